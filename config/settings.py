@@ -1,0 +1,147 @@
+"""Every setting, read once from the environment. Mistakes are reported by config/checks.py."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import dj_database_url
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+VAR_DIR = Path(os.environ.get("VAR_DIR", BASE_DIR / "var"))
+
+
+class BadSetting(ValueError):
+    """An environment variable holds something that cannot be read."""
+
+
+def env_flag(name: str, default: bool) -> bool:
+    """Read True or False; anything else stops the start with a sentence that says so."""
+    value = os.environ.get(name, "")
+    if value not in {"", "True", "False"}:
+        raise BadSetting(f"{name}={value!r}: write True or False")
+    return default if value == "" else value == "True"
+
+
+def env_list(name: str, default: str) -> list[str]:
+    return [part.strip() for part in os.environ.get(name, default).split(",") if part.strip()]
+
+
+DEBUG = env_flag("DEBUG", True)
+DEMO = env_flag("DEMO", False)
+SECRET_KEY = os.environ.get("SECRET_KEY", "only-for-trying-out-on-one-machine" if DEBUG else "")
+ALLOWED_HOSTS = env_list("ALLOWED_HOSTS", "*" if DEBUG else "")
+PUBLIC_URL = os.environ.get("PUBLIC_URL", "http://localhost:8000").rstrip("/")
+CSRF_TRUSTED_ORIGINS = env_list("CSRF_TRUSTED_ORIGINS", PUBLIC_URL if PUBLIC_URL.startswith("https") else "")
+OWNER_NAME = os.environ.get("OWNER_NAME", "")
+OWNER_PHONE = os.environ.get("OWNER_PHONE", "")
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django_tables2",
+    "django_filters",
+    "config",
+    "inventory",
+    "shipping",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "config.headers.content_security",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "inventory.access.context",
+            ],
+        },
+    }
+]
+
+DATABASES = {
+    "default": dj_database_url.parse(
+        os.environ.get("DATABASE_URL", f"sqlite:///{VAR_DIR / 'stowbook.sqlite3'}"), conn_max_age=None
+    )
+}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # FULL: an acknowledged scan survives a power cut. IMMEDIATE: a read that turns into a write
+    # would otherwise be refused at once as "database is locked".
+    DATABASES["default"]["OPTIONS"] = {
+        "timeout": 20,
+        "transaction_mode": "IMMEDIATE",
+        "init_command": (
+            "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA recursive_triggers=ON;"
+            "PRAGMA cache_size=-20000;PRAGMA mmap_size=134217728;PRAGMA journal_size_limit=27103364;"
+            "PRAGMA temp_store=MEMORY;"
+        ),
+    }
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "today"
+LOGOUT_REDIRECT_URL = "sign-in"
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = os.environ.get("TIME_ZONE", "Europe/London")
+USE_I18N = False
+USE_TZ = True
+
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+MEDIA_ROOT = VAR_DIR / "media"
+STATICFILES_DIRS = [
+    (f"fonts/{family}", BASE_DIR / "node_modules/@fontsource" / f"atkinson-hyperlegible-{family}" / "files")
+    for family in ("next", "mono")
+]
+if not DEBUG:
+    STORAGES = {
+        "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+        "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    }
+
+DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+FIXTURE_DIRS = [BASE_DIR / "fixtures"]
+
+BEHIND_TLS = env_flag("BEHIND_TLS", not DEBUG)
+SECURE_SSL_REDIRECT = BEHIND_TLS
+SESSION_COOKIE_SECURE = BEHIND_TLS
+CSRF_COOKIE_SECURE = BEHIND_TLS
+SECURE_HSTS_SECONDS = 31_536_000 if BEHIND_TLS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = BEHIND_TLS
+SECURE_HSTS_PRELOAD = BEHIND_TLS
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env_flag("TRUST_PROXY", False) else None
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+DJANGO_TABLES2_TEMPLATE = "partials/table.html"
+SILENCED_SYSTEM_CHECKS: list[str] = []

@@ -1,0 +1,10 @@
+"""Addresses. Each app brings its own."""
+
+from django.contrib import admin
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("shipping.urls")),
+    path("", include("inventory.urls")),
+    path("admin/", admin.site.urls),
+]

@@ -1,0 +1,180 @@
+"""What every answer is made of: a word, a sentence, and reasons that stand on entries."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field, is_dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any
+from uuid import UUID
+
+
+class Strength(StrEnum):
+    """How sure a place is, strongest first (ledger P9)."""
+
+    SEEN = "seen"
+    SEALED_IN = "sealed in"
+    CARRIED = "carried"
+    WAS_IN_HERE = "was in here"
+    SAID = "said"
+    PLANNED_ONLY = "planned only"
+    IN_DISPUTE = "in dispute"
+    UNKNOWN = "place unknown"
+    MISSING = "missing"
+
+    @property
+    def rank(self) -> int:
+        return list(Strength).index(self)
+
+
+@dataclass(frozen=True, slots=True)
+class ItemRef:
+    """An item as answers name it."""
+
+    id: int
+    code: str
+    number: str
+    name: str
+    serial: str = ""
+
+    @property
+    def words(self) -> str:
+        return self.number or self.name
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceRef:
+    id: int
+    kind: str
+    name: str
+    item_id: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One entry as a witness: who, how, when."""
+
+    entry: UUID
+    verb: str
+    grade: str
+    by: str
+    at: datetime
+    stated: bool = False
+    clock_doubtful: bool = False
+    seal: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One reason of an answer. `way_out` says what ends it; `entries` are what it stands on."""
+
+    word: str
+    sentence: str
+    way_out: str = ""
+    entries: tuple[UUID, ...] = ()
+    items: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """`item` is in `place` (bay `bay`), this sure, on this evidence."""
+
+    item: ItemRef
+    place: PlaceRef | None
+    bay: str
+    strength: Strength
+    placing: Evidence | None = None
+    evidence: Evidence | None = None
+    seal: str = ""
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Whereabouts:
+    """The chain from an item outward to a place that does not move."""
+
+    item: ItemRef
+    at: datetime
+    links: tuple[Link, ...]
+    strength: Strength
+    since: datetime | None
+    sentence: str
+    reasons: tuple[Reason, ...] = field(default=())
+
+    @property
+    def answer(self) -> str:
+        return self.strength.value
+
+    @property
+    def fixed_place(self) -> PlaceRef | None:
+        """The outermost place of the chain, if the chain reaches one."""
+        return self.links[-1].place if self.links else None
+
+
+@dataclass(frozen=True, slots=True)
+class ContentLine:
+    """One thing expected here, found here, or both. `state`: here · elsewhere · extra."""
+
+    item: ItemRef
+    expected: bool
+    here: bool
+    bay: str
+    home_bay: str
+    strength: Strength | None
+    link: Link | None
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    place: PlaceRef
+    at: datetime
+    lines: tuple[ContentLine, ...]
+    sentence: str
+    reasons: tuple[Reason, ...] = ()
+
+    @property
+    def answer(self) -> str:
+        return "as expected" if all(line.expected and line.here for line in self.lines) else "differs"
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryLine:
+    entry: UUID
+    act: UUID
+    at: datetime
+    verb: str
+    sentence: str
+    by: str
+    grade: str
+    voided_by: UUID | None = None
+    stated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """READY / NOT READY, YES / NO / NOT KNOWN and the like, with every reason."""
+
+    answer: str
+    sentence: str
+    reasons: tuple[Reason, ...] = ()
+
+
+def plain(value: Any) -> Any:
+    """An answer as JSON-ready data. Every answer that has them leads with `answer` and `reasons`."""
+    if is_dataclass(value) and not isinstance(value, type):
+        data = {key: plain(item) for key, item in asdict(value).items()}
+        if hasattr(value, "answer"):
+            data = {"answer": plain(value.answer), **data}
+        return data
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple | set | frozenset):
+        return [plain(item) for item in value]
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    if isinstance(value, StrEnum):
+        return value.value
+    return str(value) if isinstance(value, UUID | Decimal) else value

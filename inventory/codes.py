@@ -1,0 +1,88 @@
+"""The codes on labels: a safe alphabet, a check character, and no two codes close enough to mix up."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+
+from stdnum.iso7064 import mod_37_36
+
+from inventory.models import Item, Label, LabelKind
+
+# Without 0 O Q D, 1 I L, 2 Z, 5 S, 8 B, 6 G, U V: the pairs people misread on a label (common practice).
+ALPHABET = "3479ACEFHJKMNPRTWXY"
+LENGTH = 7  # six characters and the check character: room for 47 million, and a version 1 QR at level H
+
+
+class CodesExhausted(RuntimeError):
+    """No free code was found in many tries: the codes in use crowd the space."""
+
+
+def with_check(body: str) -> str:
+    """Add the ISO/IEC 7064 MOD 37,36 check character."""
+    return body + mod_37_36.calc_check_digit(body)
+
+
+def is_whole(code: str) -> bool:
+    """Does the check character fit the rest?"""
+    return mod_37_36.is_valid(code)
+
+
+def neighbours(code: str, alphabet: str = ALPHABET) -> Iterator[str]:
+    """Every text one edit (change, loss, extra) or one swap of neighbours away from code."""
+    for i in range(len(code) + 1):
+        yield from (code[:i] + c + code[i:] for c in alphabet)
+        if i == len(code):
+            return
+        yield code[:i] + code[i + 1 :]
+        yield from (code[:i] + c + code[i + 1 :] for c in alphabet if c != code[i])
+        if i + 1 < len(code) and code[i] != code[i + 1]:
+            yield code[:i] + code[i + 1] + code[i] + code[i + 2 :]
+
+
+def _draw() -> str:
+    while True:
+        code = with_check("".join(secrets.choice(ALPHABET) for _ in range(LENGTH - 1)))
+        if code[-1] in ALPHABET:
+            return code
+
+
+def _is_free(code: str, taken: set[str] | None) -> bool:
+    near = {code, *neighbours(code)}
+    if taken is not None:
+        return near.isdisjoint(taken)
+    return not Label.objects.filter(code__in=near).exists()
+
+
+def new_codes(count: int) -> list[str]:
+    """Draw codes that no issued code, and none of each other, is one slip away from."""
+    taken = set(Label.objects.values_list("code", flat=True)) if count > 20 else None
+    found: list[str] = []
+    for _ in range(count * 50):
+        if len(found) == count:
+            return found
+        code = _draw()
+        if _is_free(code, taken) and set(neighbours(code)).isdisjoint(found) and code not in found:
+            found.append(code)
+            if taken is not None:
+                taken.add(code)
+    if len(found) < count:
+        raise CodesExhausted(f"only {len(found)} of {count} codes could be drawn")
+    return found
+
+
+def issue(items: Iterable[Item], *, at: datetime, kind: str = LabelKind.ITEM) -> list[Label]:
+    """Give each item a new code."""
+    wanted = list(items)
+    labels = [
+        Label(code=code, kind=kind, item=item, issued_at=at, bound_at=at)
+        for item, code in zip(wanted, new_codes(len(wanted)), strict=True)
+    ]
+    return Label.objects.bulk_create(labels)
+
+
+def issue_blank(count: int, *, at: datetime) -> list[Label]:
+    """Codes printed ahead, to be adopted by a scan."""
+    labels = [Label(code=code, kind=LabelKind.BLANK, issued_at=at) for code in new_codes(count)]
+    return Label.objects.bulk_create(labels)

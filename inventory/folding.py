@@ -1,0 +1,22 @@
+"""How two written forms are compared: folded for equality, never rewritten."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+_CONFUSED = str.maketrans("OQDILSBZ", "00011582")
+
+
+def fold(text: str) -> str:
+    """Case, space, dash and Unicode form removed: two writings of one serial fold to the same text."""
+    plain = unicodedata.normalize("NFKC", text).upper()
+    return re.sub(r"[\s\-\u2010-\u2015\u2212_]+", "", plain)
+
+
+def fold_confusable(text: str) -> str:
+    """Fold, then map the characters people misread on to one of each pair (0/O/Q/D, 1/I/L, 5/S, 8/B, 2/Z).
+
+    Pairs after Unicode UTS #39's idea of a confusable skeleton (from memory); for search and warnings only.
+    """
+    return fold(text).translate(_CONFUSED)

@@ -1,0 +1,166 @@
+"""The only writer of Entry and Holding."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+import uuid_utils
+from django.contrib.auth.models import AbstractBaseUser
+from django.db import transaction
+
+from inventory.models import (
+    DayPass,
+    Device,
+    DriveSet,
+    Entry,
+    Grade,
+    Item,
+    Label,
+    Person,
+    Photo,
+    Place,
+    Role,
+    Verb,
+)
+
+
+class LedgerRefusal(ValueError):
+    """What was asked for cannot be a fact. Carries a sentence to show."""
+
+
+@dataclass(frozen=True, slots=True)
+class Witness:
+    """Who says so: the name and role are kept on the entry for ever."""
+
+    name: str
+    role: str = Role.KIT_MANAGER
+    user: AbstractBaseUser | None = None
+    day_pass: DayPass | None = None
+    device: Device | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One observation about to be recorded. `thing` is an Item, a Label, or None where the verb allows it."""
+
+    verb: str
+    thing: Item | Label | None = None
+    place: Place | None = None
+    bay: str = ""
+    drive_set: DriveSet | None = None
+    person: Person | None = None
+    quantity: int | None = None
+    mass_g: int | None = None
+    seal: str = ""
+    serial: str = ""
+    condition: str = ""
+    note: str = ""
+    photo: Photo | None = None
+    grade: str = Grade.TICK
+    rule: str = ""
+    value: str = ""
+    field: str = ""
+    before: str = ""
+    after: str = ""
+    due_at: datetime | None = None
+    happened_at: datetime | None = None
+    stated: bool = False
+    reference: str = ""
+    corrects: UUID | None = None
+    id: UUID | None = None
+
+
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_last_id = UUID(int=0)
+_id_lock = threading.Lock()
+
+
+def new_id(at: datetime) -> UUID:
+    """A UUIDv7 (RFC 9562) whose time is `at`; within one millisecond each is larger than the one before."""
+    global _last_id
+    made = UUID(int=uuid_utils.uuid7(nanoseconds=(at - EPOCH) // timedelta(microseconds=1) * 1000).int)
+    with _id_lock:
+        if made.int >> 80 == _last_id.int >> 80 and made <= _last_id:
+            made = UUID(int=_last_id.int + 1)
+        _last_id = made
+    return made
+
+
+def label_of(thing: Item | Label | None) -> Label | None:
+    """The code that stands for a thing: its newest one in use."""
+    if thing is None or isinstance(thing, Label):
+        return thing
+    label = thing.labels.filter(retired_at=None).order_by("-id").first() or thing.labels.order_by("-id").first()
+    if label is None:
+        raise LedgerRefusal(f"{thing} has no code yet. Give it one, then record this.")
+    return label
+
+
+def _entry(fact: Fact, by: Witness, act: UUID, at: datetime) -> Entry:
+    happened = min(fact.happened_at or at, at)
+    plain = {
+        name: getattr(fact, name)
+        for name in (
+            "verb", "place", "bay", "drive_set", "person", "quantity", "mass_g", "seal", "serial", "condition", "note",
+            "photo", "grade", "rule", "value", "field", "before", "after", "due_at", "stated", "reference", "corrects",
+        )
+    }  # fmt: skip
+    return Entry(
+        id=fact.id or new_id(happened), act=act, label=label_of(fact.thing), happened_at=happened, received_at=at,
+        by=by.name, role=by.role, user=by.user, day_pass=by.day_pass, device=by.device, **plain,
+    )  # fmt: skip
+
+
+@transaction.atomic
+def record(facts: Sequence[Fact], *, by: Witness, at: datetime, act: UUID | None = None) -> list[Entry]:
+    """Append one act's facts and settle what they touch. `at` is the server's now; nothing happens later than it."""
+    act = act or new_id(at)
+    entries = Entry.objects.bulk_create([_entry(fact, by, act, at) for fact in facts])
+    settle(touched_by(entries))
+    return entries
+
+
+def correct(act: UUID, *, reason: str, by: Witness, at: datetime) -> Entry:
+    """Take one act back, for ever. Who may: the device that made it, or a kit manager."""
+    return record([Fact(Verb.CORRECTED, corrects=act, note=reason)], by=by, at=at)[0]
+
+
+@transaction.atomic
+def amend(item: Item, reason: str, *, by: Witness, at: datetime, **changes: Any) -> list[Entry]:
+    """Change a thing's row and write the entry of it, one per field, in one transaction."""
+    item = Item.objects.select_for_update().get(pk=item.pk)
+    facts = []
+    for name, value in changes.items():
+        before = getattr(item, name)
+        if before == value:
+            continue
+        facts.append(Fact(Verb.AMENDED, item, field=name, before=_words(before), after=_words(value), note=reason))
+        setattr(item, name, value)
+    if not facts:
+        return []
+    item.save(update_fields=list(changes))
+    return record(facts, by=by, at=at)
+
+
+def _words(value: object) -> str:
+    return "" if value is None else str(value)[:250]
+
+
+def touched_by(entries: Iterable[Entry]) -> set[int]:
+    """The ids of the items whose place may follow from these entries, corrected acts included."""
+    labels = {entry.label_id for entry in entries if entry.label_id}
+    acts = {entry.corrects for entry in entries if entry.corrects}
+    labels |= set(Entry.objects.filter(act__in=acts, label__isnull=False).values_list("label_id", flat=True))
+    return set(Label.objects.filter(pk__in=labels, item__isnull=False).values_list("item_id", flat=True))
+
+
+def settle(item_ids: Iterable[int]) -> None:
+    """Bring the Holding rows of these items up to date from the live entries."""
+    from inventory.settling import settle as settle_rows
+
+    settle_rows(sorted(set(item_ids)))

@@ -1,0 +1,39 @@
+"""Everything the book holds about things, places, people and what happened."""
+
+from inventory.models.catalogue import Axle, Compartment, ContainerType, ItemType, Kind
+from inventory.models.drives import (
+    Acceptance,
+    Copy,
+    CopySerial,
+    Hold,
+    HoldLift,
+    Release,
+    ReleaseSerial,
+    Wipe,
+    Withdrawal,
+)
+from inventory.models.entries import Entry, Grade, Holding, Photo, SetAside, Verb
+from inventory.models.imports import ImportedSheet, WorkListNote
+from inventory.models.papers import IssuedPaper
+from inventory.models.passes import DayPass, Device
+from inventory.models.people import ClientReference, Mandate, MandatePerson, Organisation, Person, Role
+from inventory.models.places import Place, PlaceKind
+from inventory.models.things import (
+    DriveSet,
+    Item,
+    ItemAlias,
+    Label,
+    LabelKind,
+    Necessity,
+    SetupCheck,
+    System,
+    SystemPart,
+)
+
+__all__ = [
+    "Acceptance", "Axle", "ClientReference", "Compartment", "ContainerType", "Copy", "CopySerial", "DayPass",
+    "Device", "DriveSet", "Entry", "Grade", "Hold", "HoldLift", "Holding", "ImportedSheet", "IssuedPaper",
+    "Item", "ItemAlias", "ItemType", "Kind", "Label", "LabelKind", "Mandate", "MandatePerson", "Necessity",
+    "Organisation", "Person", "Photo", "Place", "PlaceKind", "Release", "ReleaseSerial", "Role", "SetAside",
+    "SetupCheck", "System", "SystemPart", "Verb", "Wipe", "Withdrawal", "WorkListNote",
+]  # fmt: skip

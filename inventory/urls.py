@@ -1,0 +1,5 @@
+"""Addresses of what we own and where it is."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

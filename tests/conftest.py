@@ -1,0 +1,74 @@
+"""The fixed cast: the same people in every test, so that each page is asked the same questions."""
+
+from __future__ import annotations
+
+import os
+from datetime import UTC, datetime
+
+import pytest
+from django.contrib.auth import get_user_model
+from django.test import Client
+
+from inventory.models import Organisation, Person, Role
+
+# Playwright runs an event loop in the test's thread; Django would refuse the database there.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+
+@pytest.fixture(autouse=True)
+def own_media(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "media"
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture
+def now() -> datetime:
+    return datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def ours(db) -> Organisation:
+    return Organisation.objects.get_or_create(name="Lanternfold Field Pictures", defaults={"is_ours": True})[0]
+
+
+def _person(name: str, role: str, organisation: Organisation) -> Person:
+    user = get_user_model().objects.create_user(name.split()[0].lower(), password="lantern")
+    return Person.objects.create(name=name, role=role, user=user, organisation=organisation)
+
+
+@pytest.fixture
+def kit_manager(ours) -> Person:
+    return _person("Ida Penrake", Role.KIT_MANAGER, ours)
+
+
+@pytest.fixture
+def road_lead(ours) -> Person:
+    return _person("Ana Rell", Role.ROAD_LEAD, ours)
+
+
+@pytest.fixture
+def crew(ours) -> Person:
+    return _person("Wes Tarn", Role.CREW, ours)
+
+
+@pytest.fixture
+def staff(ours) -> Person:
+    return _person("Tomas Quill", Role.STAFF, ours)
+
+
+@pytest.fixture
+def client_person(db) -> Person:
+    return _person("Jo Marlow", Role.CLIENT, Organisation.objects.get_or_create(name="Glasswright Trust")[0])
+
+
+@pytest.fixture
+def sign_in():
+    """sign_in(person) -> a test client signed in as that person; sign_in(None) -> a stranger."""
+
+    def signed(person: Person | None) -> Client:
+        client = Client()
+        if person is not None:
+            client.force_login(person.user)
+        return client
+
+    return signed
