@@ -18,6 +18,7 @@ from inventory.models.papers import IssuedPaper
 from inventory.models.passes import DayPass, Device
 from inventory.models.people import ClientReference, Mandate, MandatePerson, Organisation, Person, Role
 from inventory.models.places import Place, PlaceKind
+from inventory.models.receipts import ScanReceipt
 from inventory.models.things import (
     DriveSet,
     Item,
@@ -34,6 +35,7 @@ __all__ = [
     "Acceptance", "Axle", "ClientReference", "Compartment", "ContainerType", "Copy", "CopySerial", "DayPass",
     "Device", "DriveSet", "Entry", "Grade", "Hold", "HoldLift", "Holding", "ImportedSheet", "IssuedPaper",
     "Item", "ItemAlias", "ItemType", "Kind", "Label", "LabelKind", "Mandate", "MandatePerson", "Necessity",
-    "Organisation", "Person", "Photo", "Place", "PlaceKind", "Release", "ReleaseSerial", "Role", "SetAside",
+    "Organisation", "Person", "Photo", "Place", "PlaceKind", "Release", "ReleaseSerial", "Role", "ScanReceipt",
+    "SetAside",
     "SetupCheck", "System", "SystemPart", "Verb", "Wipe", "Withdrawal", "WorkListNote",
 ]  # fmt: skip

@@ -136,14 +136,10 @@ class Entry(AppendOnly):
             models.Index(fields=["reference", "-happened_at"], name="entry_reference", condition=~Q(reference="")),
             # Recordings and members of one set.
             models.Index(fields=["drive_set", "-happened_at"], name="entry_set", condition=Q(drive_set__isnull=False)),
+            # Gaps and twins in one device's own count; never unique: a phone restored from a copy counts again.
+            models.Index(fields=["device", "device_seq"], name="entry_device_seq", condition=Q(device__isnull=False)),
         ]
         constraints = [
-            models.UniqueConstraint(
-                fields=["device", "device_seq"],
-                name="one_entry_per_device_step",
-                condition=Q(device__isnull=False, device_seq__isnull=False),
-                violation_error_message="this device already used that step",
-            ),
             models.CheckConstraint(
                 condition=~Q(verb__in=PLACELESS) | Q(place__isnull=True), name="entry_verb_that_moves_nothing"
             ),
