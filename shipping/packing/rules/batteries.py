@@ -1,0 +1,189 @@
+"""Batteries and UPS. Prompts for a dangerous-goods person; never a statement that a shipment may fly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from shipping.packing.facts import Case, Leg, Load, Piece, Severity
+from shipping.packing.rules.registry import Ask, Limit, Said, ask, number_words, rule, unknown, wrong
+
+AIR = "ICAO Technical Instructions and IATA rules as seen on secondary pages (2026); the carrier's own rules go further"
+LITHIUM = ("lithium", "li-ion", "liion", "lipo", "lifepo")
+ASK_DG = "Stop: ask the carrier's dangerous-goods person; or send it by road, or hire one there."
+
+
+def watt_hours(volts: Decimal, amp_hours: Decimal) -> Decimal:
+    """Nominal volts times amp hours, unrounded: 14.8 V of 6.76 Ah is 100.048 Wh, and over 100."""
+    return volts * amp_hours
+
+
+def air_band(wh: Decimal, small: Decimal = Decimal(100), large: Decimal = Decimal(160)) -> str:
+    """Which of the three bands of the air rules a battery falls in, compared unrounded."""
+    if wh <= small:
+        return "<=100"
+    return "100-160" if wh <= large else ">160"
+
+
+def is_lithium(piece: Piece) -> bool:
+    return piece.battery_chemistry.lower().startswith(LITHIUM)
+
+
+def is_lead(piece: Piece) -> bool:
+    return piece.battery_chemistry.lower().startswith("lead")
+
+
+def _flying(load: Load) -> Iterator[tuple[Leg, Case, Piece]]:
+    """Everything with a battery, or a UPS, on a leg by air."""
+    if load.leg is None or load.leg.mode != "air":
+        return
+    for case, piece in load.each():
+        if piece.battery_count or piece.battery_chemistry or piece.kind in {"ups", "battery"}:
+            yield load.leg, case, piece
+
+
+@rule("23", Severity.BLOCK, AIR, decision_only=True)
+def lithium_alone_by_air(load: Load) -> Iterator[Said | Ask]:
+    """Lithium batteries alone do not fly on passenger aircraft; on cargo aircraft a dangerous-goods person decides."""
+    for leg, case, piece in _flying(load):
+        if piece.kind != "battery":
+            continue
+        if not piece.battery_chemistry:
+            yield unknown(
+                case,
+                f"{piece.name} flies and nobody has said what battery it is.",
+                "Read its plate, enter it.",
+                piece=piece.id,
+            )
+        elif is_lithium(piece):
+            aircraft = "a passenger aircraft" if leg.passenger_aircraft else "an aircraft"
+            yield wrong(
+                case,
+                f"{piece.name} is a lithium battery without equipment, on {aircraft}.",
+                ASK_DG,
+                piece=piece.id,
+                leg=leg.id,
+                passenger=leg.passenger_aircraft,
+            )
+
+
+@rule(
+    "25",
+    Severity.BLOCK,
+    AIR,
+    decision_only=True,
+    limits={"wh": Limit(Decimal(100), "Wh", "above this a battery in equipment is dangerous goods")},
+)
+def lithium_in_equipment_by_air(load: Load, wh: Decimal) -> Iterator[Said | Ask]:
+    """Lithium in equipment above 100 Wh does not fly without a dangerous-goods person's decision."""
+    for leg, case, piece in _flying(load):
+        if piece.kind == "battery":
+            continue
+        if not piece.battery_chemistry or (is_lithium(piece) and piece.battery_wh is None):
+            yield unknown(
+                case,
+                f"{piece.name} flies and nobody has said what battery is in it.",
+                "Read the watt-hours off its plate, enter them.",
+                piece=piece.id,
+            )
+        elif is_lithium(piece) and piece.battery_wh is not None and piece.battery_wh > wh:
+            yield wrong(
+                case,
+                f"{piece.name} holds {number_words(piece.battery_wh)} Wh of lithium and goes by air ({leg.name}).",
+                ASK_DG,
+                piece=piece.id,
+                leg=leg.id,
+                wh=number_words(piece.battery_wh),
+                limit=number_words(wh),
+            )
+
+
+@rule("26", Severity.BLOCK, AIR, decision_only=True)
+def lead_acid_by_air(load: Load) -> Iterator[Said | Ask]:
+    """A lead-acid UPS flies only on a dangerous-goods person's word: non-spillable, isolated, covered, cannot start."""
+    for leg, case, piece in _flying(load):
+        if piece.kind == "ups" and not piece.battery_chemistry:
+            yield unknown(
+                case,
+                f"{piece.name} flies and nobody has said what battery is in it.",
+                "Read its plate, enter it.",
+                piece=piece.id,
+            )
+        elif is_lead(piece):
+            yield wrong(
+                case,
+                f"{piece.name} holds a lead-acid battery and goes by air ({leg.name}).",
+                ASK_DG,
+                piece=piece.id,
+                leg=leg.id,
+            )
+
+
+@rule("27", Severity.WARN, "common practice; crew do not open it", asks="a tick", always_known="only a look can tell")
+def ups_on_the_road(load: Load) -> Iterator[Said | Ask]:
+    """A UPS travels with its output off, isolated by a competent person after the maker's manual, upright and low."""
+    for case, found in load.holding("ups"):
+        names = ", ".join(piece.name for piece in found)
+        yield ask(
+            case,
+            f"Output off, isolated by a competent person, upright: {names}?",
+            f"{names} is not off or not upright.",
+            "Have a competent person isolate it after the maker's manual.",
+            pieces=",".join(str(piece.id) for piece in found),
+        )
+
+
+@rule(
+    "28",
+    Severity.BLOCK,
+    "common practice; air and road rules ask the same",
+    asks="a tick",
+    decision_only=True,
+    always_known="what lies with it is on the case's list",
+)
+def spare_batteries(load: Load) -> Iterator[Said | Ask]:
+    """Spare batteries have their terminals covered and are never loose with tools."""
+    for case, found in load.holding("battery"):
+        tools = case.of_kind("tool")
+        for piece in found:
+            mates = [tool for tool in tools if tool.bay == piece.bay]
+            if mates:
+                yield wrong(
+                    case,
+                    f"{piece.name} lies with {mates[0].name}.",
+                    "Give the battery a box of its own.",
+                    piece=piece.id,
+                    tool=mates[0].id,
+                )
+        names = ", ".join(piece.name for piece in found)
+        yield ask(
+            case,
+            f"Are the terminals covered: {names}?",
+            f"Open terminals: {names}.",
+            "Cover the terminals.",
+            pieces=",".join(str(piece.id) for piece in found),
+        )
+
+
+@rule("U", Severity.WARN, "common practice: square or stepped waves trouble switched supplies")
+def ups_true_sine(load: Load) -> Iterator[Said | Ask]:
+    """A UPS for a system that needs one gives a true sine wave."""
+    for case, piece in load.each("ups"):
+        system = load.system(piece.system_id)
+        if system is None or not system.needs_true_sine:
+            continue
+        if piece.true_sine is None:
+            yield unknown(
+                case,
+                f"Nobody has said whether {piece.name} gives a true sine wave, and {system.name} needs one.",
+                "Read its plate, enter it with its type.",
+                piece=piece.id,
+            )
+        elif not piece.true_sine:
+            yield wrong(
+                case,
+                f"{piece.name} does not give a true sine wave, and {system.name} needs one.",
+                "Take a UPS with a true sine wave.",
+                piece=piece.id,
+                system=system.id,
+            )

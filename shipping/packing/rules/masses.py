@@ -1,0 +1,144 @@
+"""How heavy a case is, and for whom."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from shipping.packing.facts import Case, Load, Severity
+from shipping.packing.lifting import CAUTION, band
+from shipping.packing.rules.registry import Ask, Limit, Said, number_words, rule, unknown, wrong
+
+HSE = "team factors of HSE L23 (4th edition 2016, from secondary pages): figures are filters, not limits"
+
+
+def _without_mass(case: Case) -> str:
+    names = list(case.unweighed)
+    shown = ", ".join(names[:3])
+    return shown if len(names) < 4 else f"{shown} and {len(names) - 3} more"
+
+
+@rule(
+    "17", Severity.WARN, HSE, limits={"person_kg": Limit(Decimal(16), "kg", "the mass one person is assumed to take")}
+)
+def lift_band(load: Load, person_kg: Decimal) -> Iterator[Said | Ask]:
+    """A case is marked for one, two or three people; above that the lift is planned: wheels or a lifting aid."""
+    for case in load.cases:
+        gross = case.gross_kg
+        if gross is None:
+            yield unknown(
+                case,
+                f"The lift band of {case.number} is not known: no mass for {_without_mass(case)}.",
+                "Weigh the case, or enter the masses.",
+            )
+        elif band(gross, person_kg).people is None and not case.wheels:
+            yield wrong(
+                case,
+                f"{case.number} is {number_words(gross)} kg and has no wheels: more than three people's "
+                f"figure. {CAUTION}",
+                "Plan the lift: wheels or a lifting aid; ask the person in charge.",
+                gross=number_words(gross),
+                person_kg=number_words(person_kg),
+            )
+
+
+@rule("18", Severity.BLOCK, "common practice", decision_only=True)
+def within_rating(load: Load) -> Iterator[Said | Ask]:
+    """A case weighs no more than it is rated for, and its gross mass is marked outside in kg and lb."""
+    for case in load.cases:
+        floor = case.weighed_kg if case.weighed_kg is not None else case.known_kg
+        if case.max_gross_kg is None:
+            yield unknown(
+                case,
+                f"Nobody has said what {case.number} is rated for.",
+                "Enter the rating with its type.",
+                case_type=case.type_id,
+            )
+        elif floor > case.max_gross_kg:
+            yield wrong(
+                case,
+                f"{case.number} weighs {number_words(floor)} kg; it is rated for {number_words(case.max_gross_kg)} kg.",
+                "Take something out, or use a stronger case.",
+                gross=number_words(floor),
+                rating=number_words(case.max_gross_kg),
+            )
+        elif case.gross_kg is None:
+            yield unknown(
+                case,
+                f"The gross mass of {case.number} is not known: no mass for {_without_mass(case)}.",
+                "Weigh the case, or enter the masses.",
+            )
+
+
+@rule(
+    "19",
+    Severity.WARN,
+    "own rule, from freight practice",
+    limits={"tol_pct": Limit(Decimal(8), "%", "the scale may differ this much from the sum")},
+)
+def scale_agrees(load: Load, tol_pct: Decimal) -> Iterator[Said | Ask]:
+    """The scale and the sum of the contents agree; where they do not, something is missing or extra."""
+    for case in load.cases:
+        if case.weighed_kg is None:
+            continue
+        if case.computed_kg is None:
+            yield unknown(
+                case,
+                f"{case.number} was weighed, but the sum is not known: no mass for {_without_mass(case)}.",
+                "Enter the masses.",
+            )
+            continue
+        differs = (case.weighed_kg - case.computed_kg) / case.computed_kg * 100 if case.computed_kg else Decimal(0)
+        if abs(differs) > tol_pct:
+            yield wrong(
+                case,
+                f"{case.number} weighs {number_words(case.weighed_kg)} kg against "
+                f"{number_words(case.computed_kg)} computed ({differs:+.0f} %).",
+                "Open it and check the contents; the likely thing is named beside the scale.",
+                weighed=number_words(case.weighed_kg),
+                computed=number_words(case.computed_kg),
+            )
+
+
+NARROW = "common air-freight profile; ask the carrier"
+
+
+@rule(
+    "20",
+    Severity.WARN,
+    NARROW,
+    limits={
+        "piece_kg": Limit(Decimal(80), "kg", "one piece in a narrow hold"),
+        "long_mm": Limit(Decimal(1000), "mm", "longest side"),
+        "middle_mm": Limit(Decimal(600), "mm", "middle side"),
+        "short_mm": Limit(Decimal(400), "mm", "shortest side"),
+    },
+)
+def air_piece(
+    load: Load, piece_kg: Decimal, long_mm: Decimal, middle_mm: Decimal, short_mm: Decimal
+) -> Iterator[Said | Ask]:
+    """A case that flies fits the hold: ask the carrier above these sizes and masses."""
+    if load.leg is None or load.leg.mode != "air":
+        return
+    for case in load.cases:
+        sides = (case.length_mm, case.width_mm, case.height_mm)
+        if None in sides or case.gross_kg is None:
+            yield unknown(
+                case,
+                f"Size or mass of {case.number} is not known, and it flies.",
+                "Measure and weigh it.",
+                leg=load.leg.id,
+            )
+            continue
+        most = (long_mm, middle_mm, short_mm)
+        too_big = any(side > limit for side, limit in zip(sorted(sides, reverse=True), most, strict=True))
+        if too_big or case.gross_kg > piece_kg:
+            size = " × ".join(str(side) for side in sides)
+            yield wrong(
+                case,
+                f"{case.number} ({size} mm, {number_words(case.gross_kg)} kg) is more than a narrow hold takes.",
+                "Ask the carrier which aircraft flies, or split the case.",
+                leg=load.leg.id,
+                size=size,
+                gross=number_words(case.gross_kg),
+            )
