@@ -9,6 +9,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 from django.conf import settings
+
 from inventory import codes
 from inventory.models import (
     Compartment,
@@ -25,7 +26,6 @@ from inventory.models import (
     SystemPart,
 )
 from inventory.registering import label_kind
-
 from shipping.demo.world import World
 
 FOLDER = settings.BASE_DIR / "fixtures" / "demo"
@@ -180,7 +180,11 @@ def _make_cases(world: World, types: dict[str, ItemType]) -> None:
     for row in _rows("cases.csv"):
         for number in row["numbers"].split():
             wanted[number] = Item(
-                type=types[row["type"]], number=number, name=row["called"], home_system=_system_of(world, number), **common
+                type=types[row["type"]],
+                number=number,
+                name=row["called"],
+                home_system=_system_of(world, number),
+                **common,
             )
     _save_all(world, wanted)
 
@@ -200,9 +204,7 @@ def _make_items(world: World, types: dict[str, ItemType]) -> None:
     _save_all(world, wanted)
 
 
-def _item(
-    world: World, item_type: ItemType, case: str, called: str, row: dict[str, str], draw: random.Random
-) -> Item:
+def _item(world: World, item_type: ItemType, case: str, called: str, row: dict[str, str], draw: random.Random) -> Item:
     serial = ""
     if item_type.serials_required:
         serial = f"{draw.randint(30, 99)}{draw.choice(_SERIAL_LETTERS)}{draw.randint(1000, 9999)}{draw.choice(_SERIAL_LETTERS)}"

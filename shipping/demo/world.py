@@ -11,7 +11,6 @@ from typing import Any
 from inventory import ledger
 from inventory.ledger import Fact, Witness
 from inventory.models import DayPass, DriveSet, Entry, Grade, Item, Organisation, Person, Place, System, Verb
-
 from shipping.models import Consignment, Leg, Show
 
 _STEP = re.compile(r"(\d+)([dhm])")
@@ -63,7 +62,9 @@ class World:
         item = self.things[thing] if isinstance(thing, str) else thing
         return self.tell(who, offset, [Fact(verb, item, **more)])[0]
 
-    def put(self, who: str, offset: str, names: Iterable[str], place: str, verb: str = Verb.PLACED, **more: Any) -> None:
+    def put(
+        self, who: str, offset: str, names: Iterable[str], place: str, verb: str = Verb.PLACED, **more: Any
+    ) -> None:
         """Scan several things into one place."""
         where = self.inside(place)
         grade = more.pop("grade", Grade.SCAN)
