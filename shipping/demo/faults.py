@@ -58,7 +58,7 @@ def fault(number: int, otherwise: Tell | None = None) -> Callable[[Tell], Tell]:
 
 @fault(1)
 def spare_in_bay_c(world: World) -> None:
-    """A cold spare replaced HERON-2 C during the chess show; the old C holds the first hours and is not marked suspect."""
+    """A cold spare replaced HERON-2 C mid-show; the old C holds the first hours and is not marked suspect."""
     old, new, heron2 = world.drive("HERON-2", "C"), world.things["GEN-01 cold spare 2"], world.sets["HERON-2"]
     more = {"grade": Grade.SCAN, "reference": "FMC"}
     world.tell(

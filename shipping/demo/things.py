@@ -205,15 +205,19 @@ def _make_items(world: World, types: dict[str, ItemType]) -> None:
 
 
 def _item(world: World, item_type: ItemType, case: str, called: str, row: dict[str, str], draw: random.Random) -> Item:
-    serial = ""
-    if item_type.serials_required:
-        serial = f"{draw.randint(30, 99)}{draw.choice(_SERIAL_LETTERS)}{draw.randint(1000, 9999)}{draw.choice(_SERIAL_LETTERS)}"
+    serial = _new_serial(draw) if item_type.serials_required else ""
     due = (world.zero + timedelta(days=draw.randint(120, 300))).date() if item_type.inspection_interval_days else None
     return Item(
         type=item_type, serial=serial, name=called, quantity=int(row["quantity"]), home_case=world.things[case],
         home_system=_system_of(world, case), owner=world.organisations["ours"], inspection_due=due,
         added_at=world.when("-400d"),
     )  # fmt: skip
+
+
+def _new_serial(draw: random.Random) -> str:
+    """Like the makers write them: 41K2207P."""
+    first, last = draw.choice(_SERIAL_LETTERS), draw.choice(_SERIAL_LETTERS)
+    return f"{draw.randint(30, 99)}{first}{draw.randint(1000, 9999)}{last}"
 
 
 def _make_parts(world: World) -> None:
