@@ -5,7 +5,7 @@ VENV=.venv
 VAR_DIR=${VAR_DIR:-var}
 mkdir -p "$VAR_DIR"
 
-say() { printf '%s\n' "$*" >&2; }
+say() { printf "%s\n" "$@" >&2; }
 die() { say "$@"; exit 1; }
 
 as_root() {
@@ -81,4 +81,21 @@ PRINT_PACKAGES=(libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core)
 need_print_libraries() {
   command -v dpkg-query >/dev/null || return 0
   need_packages "${PRINT_PACKAGES[@]}"
+}
+
+# need_free_port N: say so in words when something else listens there.
+need_free_port() {
+  "$VENV/bin/python" - "$1" <<'PY' || die "Port $1 is taken. Stop what listens there, or choose another: $0 --port $(($1 + 1))"
+import socket, sys
+with socket.socket() as s:
+    s.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    sys.exit(s.connect_ex(("127.0.0.1", int(sys.argv[1]))) == 0)
+PY
+}
+
+# The address other machines on this network reach us by; localhost when there is none.
+host_address() {
+  local address
+  address=$(hostname -I 2>/dev/null | awk '{print $1}')
+  echo "${address:-localhost}"
 }
