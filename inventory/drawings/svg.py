@@ -117,3 +117,14 @@ def drawing(parts: Iterable[str], *, width: float, height: float, title: str, de
         f'height="{_number(float(height))}" font-family="{SANS}">'
         f"<title>{escape(clean(title))}</title><desc>{escape(clean(desc))}</desc>{body}</svg>"
     )
+
+
+def millimetres(parts: Iterable[str], *, width: float, height: float, css: str, ink: str) -> SafeString:
+    """An SVG of a stated size in millimetres whose words speak for themselves: it needs no name."""
+    wide, high = _number(float(width)), _number(float(height))
+    head = _attributes(
+        {"width": f"{wide}mm", "height": f"{high}mm", "viewBox": f"0 0 {wide} {high}", "class_": css, "color": ink}
+    )
+    return mark_safe(  # noqa: S308 - every text and attribute above is escaped
+        f'<svg xmlns="http://www.w3.org/2000/svg"{head} font-family="{SANS}">{"".join(parts)}</svg>'
+    )
