@@ -89,6 +89,7 @@ DATABASES = {
     )
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    DATABASES["default"]["ENGINE"] = "config.sqlite"  # threads queue for the one writer
     # FULL: an acknowledged scan survives a power cut. IMMEDIATE: a read that turns into a write
     # would otherwise be refused at once as "database is locked".
     DATABASES["default"]["OPTIONS"] = {

@@ -1,7 +1,13 @@
 """App configuration."""
 
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class InventoryConfig(AppConfig):
     name = "inventory"
+
+    def ready(self) -> None:
+        from inventory import triggers
+
+        post_migrate.connect(triggers.after_migrate, sender=self, dispatch_uid="append-only triggers")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import OrderedDict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -11,8 +12,9 @@ from uuid import UUID
 
 import uuid_utils
 from django.contrib.auth.models import AbstractBaseUser
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
+from inventory import settling
 from inventory.models import (
     DayPass,
     Device,
@@ -75,19 +77,23 @@ class Fact:
     id: UUID | None = None
 
 
+TRIES = 5  # deliveries of one id that may cross
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-_last_id = UUID(int=0)
+_newest: OrderedDict[int, UUID] = OrderedDict()  # the largest id of each recent millisecond
 _id_lock = threading.Lock()
 
 
 def new_id(at: datetime) -> UUID:
     """A UUIDv7 (RFC 9562) whose time is `at`; within one millisecond each is larger than the one before."""
-    global _last_id
     made = UUID(int=uuid_utils.uuid7(nanoseconds=(at - EPOCH) // timedelta(microseconds=1) * 1000).int)
+    millisecond = made.int >> 80
     with _id_lock:
-        if made.int >> 80 == _last_id.int >> 80 and made <= _last_id:
-            made = UUID(int=_last_id.int + 1)
-        _last_id = made
+        before = _newest.get(millisecond)
+        if before is not None and made <= before:
+            made = UUID(int=before.int + 1)
+        _newest[millisecond] = made
+        if len(_newest) > 1000:
+            _newest.popitem(last=False)
     return made
 
 
@@ -121,8 +127,48 @@ def record(facts: Sequence[Fact], *, by: Witness, at: datetime, act: UUID | None
     """Append one act's facts and settle what they touch. `at` is the server's now; nothing happens later than it."""
     act = act or new_id(at)
     entries = Entry.objects.bulk_create([_entry(fact, by, act, at) for fact in facts])
-    settle(touched_by(entries))
+    _settle_after(entries)
     return entries
+
+
+def append(entries: Sequence[Entry], received_at: datetime) -> set[UUID]:
+    """Add what phones made, in one transaction, and say which ids were new; known ids are left as they stand.
+
+    Nothing happens later than it is received: happened_at becomes min(its stamp, received_at), once and for ever.
+    """
+    wanted = {entry.id: entry for entry in reversed(entries)}  # of two with one id, the first stands
+    for _ in range(TRIES - 1):
+        try:
+            return _append(wanted, received_at)
+        except IntegrityError:  # another delivery of the same id was committed in between: look again
+            if not Entry.objects.filter(pk__in=wanted).exists():
+                raise
+    return _append(wanted, received_at)
+
+
+@transaction.atomic
+def _append(wanted: dict[UUID, Entry], received_at: datetime) -> set[UUID]:
+    known = set(Entry.objects.filter(pk__in=wanted).values_list("pk", flat=True))
+    new = [wanted[pk] for pk in sorted(wanted.keys() - known)]
+    for entry in new:
+        entry.received_at = received_at
+        entry.happened_at = min(entry.happened_at, received_at)
+    Entry.objects.bulk_create(new)
+    _settle_after(new)
+    return {entry.id for entry in new}
+
+
+@transaction.atomic
+def adopt(label: Label, item: Item, *, at: datetime) -> Label:
+    """Bind a blank or unknown code to an item: what was recorded of the code counts for the item from then on."""
+    label = Label.objects.select_for_update().get(pk=label.pk)
+    if label.item_id not in {None, item.pk}:
+        raise LedgerRefusal(f"{label.code} is on {label.item} already, for ever. Put another label on {item}.")
+    if label.item_id is None:
+        label.item, label.bound_at = item, at
+        label.save(update_fields=["item", "bound_at"])
+        settle([item.pk])
+    return label
 
 
 def correct(act: UUID, *, reason: str, by: Witness, at: datetime) -> Entry:
@@ -151,6 +197,13 @@ def _words(value: object) -> str:
     return "" if value is None else str(value)[:250]
 
 
+def _settle_after(entries: Sequence[Entry]) -> None:
+    # A code that is being adopted this moment: wait for that, or let it wait for us, so that one of us settles it.
+    codes = {entry.label_id for entry in entries if entry.label_id}
+    list(Label.objects.select_for_update(no_key=True).filter(pk__in=codes, item=None).order_by("pk"))
+    settle(touched_by(entries))
+
+
 def touched_by(entries: Iterable[Entry]) -> set[int]:
     """The ids of the items whose place may follow from these entries, corrected acts included."""
     labels = {entry.label_id for entry in entries if entry.label_id}
@@ -161,6 +214,4 @@ def touched_by(entries: Iterable[Entry]) -> set[int]:
 
 def settle(item_ids: Iterable[int]) -> None:
     """Bring the Holding rows of these items up to date from the live entries."""
-    from inventory.settling import settle as settle_rows
-
-    settle_rows(sorted(set(item_ids)))
+    settling.settle(sorted(set(item_ids)))

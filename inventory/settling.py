@@ -1,5 +1,140 @@
-"""The one SQL that says where each item is now, for one act's items and for a full rebuild."""
+"""Where each thing is by present knowledge: the one SQL behind the Holding rows.
+
+The same text serves one act's items and a full rebuild; it never adds to what stood before, it reads the live
+entries anew. It says what answers/ derives for "now", loops and disputes left out: those are found when asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db import connection, transaction
+
+from inventory.models import Compartment, Entry, Holding, Kind, Place
+from inventory.models.entries import Role, Verb
+
+# An entry is void once its act was corrected by its own device, or by a kit manager who came without a pass.
+VOID = f"""EXISTS (
+    SELECT 1 FROM inventory_entry c
+    WHERE c.corrects = {{e}}.act AND {{e}}.verb NOT IN ('{Verb.CORRECTED}', '{Verb.AMENDED}')
+      AND (c.device_id = {{e}}.device_id OR (c.role = '{Role.KIT_MANAGER}' AND c.day_pass_id IS NULL)))"""
+
+# Inside itself, inside what holds nothing, or a vehicle inside anything but a vehicle: not a placing.
+PLACINGS = f"""
+    SELECT {{e}}.id, {{e}}.happened_at, {{e}}.place_id, {{e}}.bay, {{e}}.grade, {{e}}_l.item_id, {{e}}_ct.id AS holds
+    FROM inventory_entry {{e}}
+    JOIN inventory_label {{e}}_l ON {{e}}_l.id = {{e}}.label_id
+    JOIN inventory_item {{e}}_i ON {{e}}_i.id = {{e}}_l.item_id
+    JOIN inventory_itemtype {{e}}_t ON {{e}}_t.id = {{e}}_i.type_id
+    JOIN inventory_place {{e}}_p ON {{e}}_p.id = {{e}}.place_id
+    LEFT JOIN inventory_item {{e}}_c ON {{e}}_c.id = {{e}}_p.item_id
+    LEFT JOIN inventory_itemtype {{e}}_k ON {{e}}_k.id = {{e}}_c.type_id
+    LEFT JOIN inventory_containertype {{e}}_ct ON {{e}}_ct.item_type_id = {{e}}_c.type_id
+    WHERE ({{e}}_p.item_id IS NULL OR ({{e}}_ct.id IS NOT NULL AND {{e}}_p.item_id <> {{e}}_l.item_id
+           AND ({{e}}_t.kind <> '{Kind.VEHICLE}' OR {{e}}_k.kind = '{Kind.VEHICLE}')))
+      AND NOT {VOID}"""
+
+SETTLE = f"""
+WITH move AS ({PLACINGS.format(e="e")} AND {{items}}),
+counting AS (
+    SELECT * FROM (
+        SELECT move.*, MIN(CASE WHEN grade = 'import' THEN 1 ELSE 0 END) OVER (PARTITION BY item_id) AS only_imports
+        FROM move) p
+    WHERE grade <> 'import' OR only_imports = 1),
+ranked AS (
+    SELECT counting.*,
+        ROW_NUMBER() OVER newest AS nth,
+        FIRST_VALUE(place_id) OVER newest AS now_in
+    FROM counting WINDOW newest AS (PARTITION BY item_id ORDER BY happened_at DESC, id DESC)),
+stay AS (
+    SELECT * FROM (
+        SELECT ranked.*, MIN(CASE WHEN place_id <> now_in THEN nth END) OVER (PARTITION BY item_id) AS left_at
+        FROM ranked) r
+    WHERE left_at IS NULL OR nth < left_at),
+named AS (
+    SELECT * FROM (
+        SELECT stay.*, ROW_NUMBER() OVER (PARTITION BY item_id ORDER BY nth) AS of_bays FROM stay WHERE bay <> '') b
+    WHERE of_bays = 1)
+INSERT INTO inventory_holding (item_id, place_id, bay, entry_id)
+SELECT i.id, s.place_id, CASE WHEN n.bay IS NULL OR EXISTS (
+        SELECT 1 FROM ({PLACINGS.format(e="o")}) o
+        JOIN inventory_compartment cp ON cp.container_id = o.holds AND cp.label = o.bay AND cp.kind <> 'pocket'
+        WHERE o.place_id = n.place_id AND o.bay = n.bay AND o.item_id <> n.item_id
+          AND (o.happened_at, o.id) > (n.happened_at, n.id)
+          AND (o.grade <> 'import' OR NOT EXISTS (
+              SELECT 1 FROM ({PLACINGS.format(e="x")}) x WHERE x.item_id = o.item_id AND x.grade <> 'import')))
+    THEN '' ELSE n.bay END, s.id
+FROM inventory_item i
+LEFT JOIN stay s ON s.item_id = i.id AND s.nth = 1
+LEFT JOIN named n ON n.item_id = i.id
+WHERE {{only}}
+ON CONFLICT (item_id) DO UPDATE SET place_id = excluded.place_id, bay = excluded.bay, entry_id = excluded.entry_id
+"""
+
+STEP = 500
 
 
-def settle(item_ids):
-    pass
+@transaction.atomic
+def settle(item_ids: Sequence[int]) -> None:
+    """Recompute the Holding rows of these items, and of those whose bay one of them takes or gives back.
+
+    First the places whose bays are named are locked, then the rows, each in id order; only then are entries read,
+    so that of two recorders the second sees what the first wrote.
+    """
+    ids = sorted(set(item_ids))
+    if not ids:
+        return
+    bays = _contested(ids)
+    list(Place.objects.select_for_update(no_key=True).filter(pk__in={place for place, _ in bays}).order_by("pk"))
+    ids = sorted({*ids, *_neighbours(bays)})
+    _lock(ids)
+    for start in range(0, len(ids), STEP):
+        _run(ids[start : start + STEP])
+
+
+def rebuild() -> None:
+    """Recompute every Holding row."""
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(SETTLE.format(items="1 = 1", only="1 = 1"))
+
+
+def _contested(item_ids: Sequence[int]) -> set[tuple[int, str]]:
+    """Bays and slots, as (place, label), that entries of these items ever named. Pockets hold many: no contest."""
+    named = (
+        Entry.objects.filter(label__item__in=item_ids, place__item__isnull=False)
+        .exclude(bay="")
+        .values_list("place_id", "bay", "place__item__type__container")
+        .order_by()
+        .distinct()
+    )
+    rows = list(named)
+    if not rows:
+        return set()
+    single = set(
+        Compartment.objects.filter(container__in={row[2] for row in rows if row[2]})
+        .exclude(kind=Compartment.CompartmentKind.POCKET)
+        .values_list("container_id", "label")
+    )
+    return {(place, bay) for place, bay, container in rows if (container, bay) in single}
+
+
+def _neighbours(bays: set[tuple[int, str]]) -> set[int]:
+    """Items in there that have such a bay, or none and may get it back."""
+    held = Holding.objects.filter(place__in={place for place, _ in bays}).values_list("item_id", "place_id", "bay")
+    return {item for item, place, bay in held if not bay or (place, bay) in bays}
+
+
+def _lock(ids: Sequence[int]) -> None:
+    """Hold the rows of these items until the transaction ends; rows that are missing are made first."""
+    known = set(Holding.objects.filter(pk__in=ids).values_list("pk", flat=True))
+    missing = [Holding(pk=pk) for pk in ids if pk not in known]
+    if missing:
+        Holding.objects.bulk_create(missing, ignore_conflicts=True)
+    list(Holding.objects.select_for_update().filter(pk__in=ids).order_by("pk").values_list("pk", flat=True))
+
+
+def _run(ids: Sequence[int]) -> None:
+    marks = ", ".join(["%s"] * len(ids))
+    sql = SETTLE.format(items=f"e_l.item_id IN ({marks})", only=f"i.id IN ({marks})")
+    with connection.cursor() as cursor:
+        cursor.execute(sql, [*ids, *ids])

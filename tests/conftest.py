@@ -10,9 +10,11 @@ from django.contrib.auth import get_user_model
 from django.test import Client
 
 from inventory.models import Organisation, Person, Role
+from tests.lifting import let_tests_clean_up
 
 # Playwright runs an event loop in the test's thread; Django would refuse the database there.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+let_tests_clean_up()
 
 
 @pytest.fixture(autouse=True)

@@ -1,0 +1,1 @@
+"""SQLite, with a fair queue of writers."""
