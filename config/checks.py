@@ -44,13 +44,3 @@ def owner_can_be_called(**kwargs: object) -> Iterable[CheckMessage]:
             hint="Set OWNER_NAME and OWNER_PHONE; they stand on labels and on the found page.",
             id="config.W002",
         )
-
-
-@register(Tags.security, deploy=True)
-def secret_key_is_set(**kwargs: object) -> Iterable[CheckMessage]:
-    if not settings.SECRET_KEY:
-        yield Error(
-            "SECRET_KEY is empty.",
-            hint="Set SECRET_KEY to 50 random characters and keep it.",
-            id="config.E003",
-        )

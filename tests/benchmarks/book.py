@@ -1,0 +1,224 @@
+"""A big book from a seeded generator: 200,000 items and 2,000,000 entries with histories like real ones.
+
+A case goes on trips: its items are packed by scan, it is sealed, loaded, unloaded, opened, and half of its items are
+scanned at check-in. Trips fall on cases by a power law, so that some cases have moved hundreds of times.
+"""
+
+from __future__ import annotations
+
+import random
+import uuid
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from django.db import connection, transaction
+
+from inventory import codes
+from inventory.folding import fold, fold_confusable
+from inventory.models import (
+    ContainerType,
+    Entry,
+    Item,
+    ItemType,
+    Kind,
+    Label,
+    LabelKind,
+    Organisation,
+    Place,
+    PlaceKind,
+)
+
+ZERO = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
+SERIAL_LETTERS = "ACDEFHJKMNPRTWXY"
+CHUNK = 20_000
+
+
+@dataclass(frozen=True)
+class Size:
+    items: int = 200_000
+    entries: int = 2_000_000
+    per_case: int = 24
+
+
+def insert(table: str, columns: list[str], rows: Iterable[tuple[Any, ...]]) -> int:
+    """Bulk insert by the database's own fast way; returns how many."""
+    if connection.vendor == "postgresql":
+        return _copy(table, columns, rows)
+    marks = ",".join("?" * len(columns))
+    names = ",".join(f'"{column}"' for column in columns)
+    count = 0
+    with connection.cursor() as cursor:
+        raw = cursor.connection
+        for chunk in _chunks(rows):
+            raw.executemany(f'INSERT INTO "{table}" ({names}) VALUES ({marks})', chunk)
+            count += len(chunk)
+    return count
+
+
+def _copy(table: str, columns: list[str], rows: Iterable[tuple[Any, ...]]) -> int:
+    names = ",".join(f'"{column}"' for column in columns)
+    count = 0
+    with connection.cursor() as cursor, cursor.copy(f'COPY "{table}" ({names}) FROM STDIN') as copy:
+        for row in rows:
+            copy.write_row(row)
+            count += 1
+    return count
+
+
+def _chunks(rows: Iterable[tuple[Any, ...]]) -> Iterator[list[tuple[Any, ...]]]:
+    chunk: list[tuple[Any, ...]] = []
+    for row in rows:
+        chunk.append(row)
+        if len(chunk) == CHUNK:
+            yield chunk
+            chunk = []
+    if chunk:
+        yield chunk
+
+
+def _moment(value: datetime) -> Any:
+    return value if connection.vendor == "postgresql" else value.replace(tzinfo=None).isoformat(sep=" ")
+
+
+def _key(value: uuid.UUID) -> Any:
+    return value if connection.vendor == "postgresql" else value.hex
+
+
+def uuid7(at: datetime, draw: random.Random) -> uuid.UUID:
+    ms = int(at.timestamp() * 1000)
+    return uuid.UUID(int=ms << 80 | 0x7 << 76 | draw.getrandbits(12) << 64 | 0b10 << 62 | draw.getrandbits(62))
+
+
+class Book:
+    """Builds the book in the current, empty database. Repeatable: the same seed gives the same book."""
+
+    def __init__(self, size: Size, seed: int = 7) -> None:
+        self.size, self.draw = size, random.Random(seed)
+        self.case_count = size.items // (size.per_case + 1)
+
+    @transaction.atomic
+    def build(self) -> None:
+        owner = Organisation.objects.create(name="Lanternfold Field Pictures", is_ours=True)
+        self._places()
+        self._types()
+        self._items(owner.pk)
+        self._labels()
+        self._insides()
+        insert(Entry._meta.db_table, ENTRY_COLUMNS, self._entries())
+
+    def _places(self) -> None:
+        self.stores = [
+            Place.objects.create(name=name, kind=PlaceKind.STORE, time_zone="Europe/London", is_ours=True)
+            for name in ("Mill Yard", "Quay Unit")
+        ]
+        self.venues = [Place.objects.create(name=f"venue {n}", kind=PlaceKind.VENUE) for n in range(48)]
+
+    def _types(self) -> None:
+        self.types = [
+            ItemType.objects.create(name=f"Ebbmark part {n}", maker="Orrinvale", mass_kg=1 + n % 9) for n in range(300)
+        ]
+        self.drive = ItemType.objects.create(name="Ingot 4T", maker="Pomandre", kind=Kind.DRIVE, mass_kg=0.5)
+        self.case_type = ItemType.objects.create(name="Power case", maker="Fettlewick", kind=Kind.CASE)
+        self.vehicle_type = ItemType.objects.create(name="Box 7.5 t", kind=Kind.VEHICLE)
+        for item_type in (self.case_type, self.vehicle_type):
+            ContainerType.objects.create(item_type=item_type, tare_kg=15)
+
+    def _serial(self) -> str:
+        first, last = self.draw.choices(SERIAL_LETTERS, k=2)
+        return f"{self.draw.randint(10, 99)}{first}{self.draw.randint(1000, 9999)}{last}"
+
+    def _items(self, owner: int) -> None:
+        columns = [
+            "id", "type_id", "serial", "identity", "serial_key", "serial_skeleton", "name", "number", "quantity",
+            "home_case_id", "owner_id", "registration", "note", "added_at",
+        ]  # fmt: skip
+        insert(Item._meta.db_table, columns, self._item_rows(owner))
+
+    def _item_rows(self, owner: int) -> Iterator[tuple[Any, ...]]:
+        added, seen = _moment(ZERO - timedelta(days=2000)), set()
+        rest = (owner, "", "", added)
+        for n in range(40):
+            yield n + 1, self.vehicle_type.pk, "", None, "", "", "", f"VAN-{n:02}", 1, None, *rest
+        self.first_case = 41
+        for n in range(self.case_count):
+            yield self.first_case + n, self.case_type.pk, "", None, "", "", "", f"C{n:05}", 1, None, *rest
+        self.first_item = self.first_case + self.case_count
+        self.item_count = self.size.items - self.case_count - 40
+        for n in range(self.item_count):
+            item_type = self.drive if n % 10 == 0 else self.types[n % 300]
+            serial = self._serial()
+            while (item_type.maker, serial) in seen:
+                serial = self._serial()
+            seen.add((item_type.maker, serial))
+            key = fold(serial)
+            identity, skeleton = f"{fold(item_type.maker)}|{key}", fold_confusable(serial)
+            home = self.first_case + n % self.case_count
+            yield self.first_item + n, item_type.pk, serial, identity, key, skeleton, "", None, 1, home, *rest
+
+    def _labels(self) -> None:
+        columns = ["id", "code", "kind", "item_id", "issued_at", "bound_at", "note"]
+        at, seen = _moment(ZERO - timedelta(days=2000)), set()
+
+        def rows() -> Iterator[tuple[Any, ...]]:
+            for pk in range(1, self.size.items + 1):
+                code = ""
+                while not code or code in seen or code[-1] not in codes.ALPHABET:
+                    code = codes.with_check("".join(self.draw.choices(codes.ALPHABET, k=codes.LENGTH - 1)))
+                seen.add(code)
+                yield pk, code, LabelKind.ITEM, pk, at, at, ""
+
+        insert(Label._meta.db_table, columns, rows())
+
+    def _insides(self) -> None:
+        columns = ["id", "name", "kind", "purpose", "item_id", "time_zone", "is_ours", "note"]
+        self.first_inside = 1000
+        rows = (
+            (self.first_inside + pk, f"inside {pk}", PlaceKind.INSIDE, "stock", pk, "", False, "")
+            for pk in range(1, self.first_item)
+        )
+        insert(Place._meta.db_table, columns, rows)
+
+    def _entries(self) -> Iterator[tuple[Any, ...]]:
+        made = 0
+        start = ZERO - timedelta(days=1800)
+        for pk in range(1, self.first_item):
+            yield self._row("placed", pk, self.stores[0].pk, start)
+            made += 1
+        trips = (self.size.entries - made) // (int(self.size.per_case * 1.5) + 4)
+        for trip in range(trips):
+            at = start + (ZERO - start) * (trip + 1) / (trips + 2)
+            yield from self._trip(at)
+
+    def _trip(self, at: datetime) -> Iterator[tuple[Any, ...]]:
+        case = self.first_case + min(int(self.draw.paretovariate(0.6)) - 1, 10**9) % self.case_count
+        inside = self.first_inside + case
+        index = case - self.first_case
+        items = range(self.first_item + index, self.first_item + self.item_count, self.case_count)
+        step = timedelta(minutes=2)
+        vehicle = 1 + case % 40
+        store = self.stores[0].pk if self.draw.random() < 0.8 else self.stores[1].pk
+        for n, item in enumerate(items):
+            yield self._row("packed", item, inside, at + n * timedelta(seconds=4))
+        at += step
+        yield self._row("sealed", case, None, at, seal=f"{self.draw.randint(0, 999999):06}")
+        yield self._row("loaded", case, self.first_inside + vehicle, at + step)
+        venue = store if self.draw.random() < 0.6 else self.draw.choice(self.venues).pk
+        yield self._row("unloaded", case, venue, at + 3 * step)
+        yield self._row("seal broken", case, None, at + 4 * step)
+        for item in items:
+            if self.draw.random() < 0.5:
+                yield self._row("seen", item, None, at + 5 * step)
+
+    def _row(self, verb: str, label: int, place: int | None, at: datetime, seal: str = "") -> tuple[Any, ...]:
+        pk, moment = uuid7(at, self.draw), _moment(at)
+        return _key(pk), _key(pk), verb, label, place, seal, "scan", moment, moment, *_REST
+
+
+_REST = ("", "", "", "", "", "", "", "", "", False, "Ana Rell", "road lead", "")
+ENTRY_COLUMNS = [
+    "id", "act", "verb", "label_id", "place_id", "seal", "grade", "happened_at", "received_at",
+    "bay", "serial", "condition", "note", "rule", "value", "field", "before", "after", "stated", "by", "role",
+    "reference",
+]  # fmt: skip

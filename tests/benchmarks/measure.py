@@ -1,0 +1,51 @@
+"""Time one thing many times beside the same work in raw SQL, in the same run: p50, p95 and their ratio."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from statistics import quantiles
+from typing import Any
+
+Work = Callable[[Any], object]
+
+
+@dataclass(frozen=True)
+class Figure:
+    name: str
+    p50: float
+    p95: float
+    p99: float
+    raw_p50: float | None
+    raw_p95: float | None
+
+    @property
+    def line(self) -> str:
+        ratio = f"{self.p50 / self.raw_p50:7.1f}" if self.raw_p50 else "      -"
+        raw = f"{self.raw_p50:9.2f} {self.raw_p95:9.2f}" if self.raw_p50 and self.raw_p95 else "        -         -"
+        return f"{self.name:<44} {self.p50:9.2f} {self.p95:9.2f} {self.p99:9.2f} {raw} {ratio}"
+
+
+HEADING = f"{'':<44} {'p50 ms':>9} {'p95 ms':>9} {'p99 ms':>9} {'raw p50':>9} {'raw p95':>9} {'ratio':>7}"
+
+
+def _milliseconds(work: Work, cases: Sequence[Any]) -> list[float]:
+    taken = []
+    for case in cases:
+        start = time.perf_counter()
+        work(case)
+        taken.append((time.perf_counter() - start) * 1000)
+    return taken
+
+
+def measure(name: str, work: Work, cases: Sequence[Any], raw: Work | None = None) -> Figure:
+    """Run `work` and `raw` over the same cases, in turn, after a warm-up of each."""
+    for warm in cases[:3]:
+        work(warm)
+        if raw is not None:
+            raw(warm)
+    ours = _milliseconds(work, cases)
+    theirs = _milliseconds(raw, cases) if raw is not None else []
+    cut, raw_cut = quantiles(ours, n=100), quantiles(theirs, n=100) if theirs else None
+    return Figure(name, cut[49], cut[94], cut[98], raw_cut[49] if raw_cut else None, raw_cut[94] if raw_cut else None)

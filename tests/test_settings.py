@@ -1,0 +1,63 @@
+"""Mistakes in the settings are said at start, each under its own id."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+
+import pytest
+from django.conf import settings
+from django.core.checks import run_checks
+
+from config.settings import BadSetting, env_flag
+
+
+def _ids() -> set[str]:
+    return {message.id for message in run_checks(include_deployment_checks=True) if message.id}
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "check"),
+    [
+        ("PUBLIC_URL", "gear.example.org", "config.E001"),
+        ("PUBLIC_URL", "https://gear.example.org/book", "config.E002"),
+        ("PUBLIC_URL", "http://localhost:8000", "config.W001"),
+        ("OWNER_PHONE", "", "config.W002"),
+    ],
+)
+def test_a_bad_setting_is_named(settings, db, name, value, check):
+    setattr(settings, name, value)
+    assert check in _ids()
+
+
+def test_good_settings_raise_none_of_ours(settings, db):
+    settings.PUBLIC_URL, settings.OWNER_PHONE, settings.SECRET_KEY = (
+        "https://gear.example.org",
+        "+44 1632 960100",
+        "x" * 50,
+    )
+    assert not {found for found in _ids() if found.startswith("config.")}
+
+
+def test_a_flag_takes_only_true_or_false(monkeypatch):
+    monkeypatch.setenv("DEBUG", "yes")
+    with pytest.raises(BadSetting, match="write True or False"):
+        env_flag("DEBUG", False)
+
+
+def test_the_deploy_check_is_clean_with_real_settings(tmp_path):
+    unwanted = {"DJANGO_ALLOW_ASYNC_UNSAFE", "DATABASE_URL"}
+    env = {name: value for name, value in os.environ.items() if name not in unwanted} | {
+        "DEBUG": "False",
+        "SECRET_KEY": "kq2#" * 15 + "Zr81!x_w",
+        "ALLOWED_HOSTS": "gear.example.org",
+        "PUBLIC_URL": "https://gear.example.org",
+        "OWNER_PHONE": "+44 1632 960100",
+        "VAR_DIR": str(tmp_path),
+    }
+    migrate = [sys.executable, "manage.py", "migrate", "-v", "0"]
+    check = [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"]
+    subprocess.run(migrate, cwd=settings.BASE_DIR, env=env, check=True, capture_output=True)
+    done = subprocess.run(check, cwd=settings.BASE_DIR, env=env, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
