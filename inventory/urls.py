@@ -2,4 +2,8 @@
 
 from django.urls import URLPattern
 
-urlpatterns: list[URLPattern] = []
+from inventory import api
+
+urlpatterns: list[URLPattern] = [
+    *api.urlpatterns,
+]
