@@ -86,15 +86,3 @@ def issue_blank(count: int, *, at: datetime) -> list[Label]:
     """Codes printed ahead, to be adopted by a scan."""
     labels = [Label(code=code, kind=LabelKind.BLANK, issued_at=at) for code in new_codes(count)]
     return Label.objects.bulk_create(labels)
-
-
-def read(text: str) -> str:
-    """The code in what a scanner typed: a bare code or a label's address, in any case.
-
-    >>> read("https://gear.example.org/t/a7k3xwm")
-    'A7K3XWM'
-    """
-    plain = text.strip().upper()
-    if "/T/" in plain:
-        plain = plain.rsplit("/T/", 1)[1].split("?")[0].strip("/")
-    return plain.replace(" ", "")

@@ -2,8 +2,4 @@
 
 from django.urls import URLPattern
 
-from inventory import api
-
-urlpatterns: list[URLPattern] = [
-    *api.urlpatterns,
-]
+urlpatterns: list[URLPattern] = []

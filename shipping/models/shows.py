@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.models import DriveSet, Item, Organisation, Place, System
+from inventory.models import DriveSet, Item, Organisation, Person, Place, System
 
 
 class Show(models.Model):
@@ -22,6 +22,9 @@ class Show(models.Model):
     abroad = models.BooleanField(default=False, help_text="Crosses a customs border.")
     discreet = models.BooleanField(default=False)
     contact = models.CharField(max_length=200, blank=True)
+    lead = models.ForeignKey(
+        Person, models.SET_NULL, null=True, blank=True, related_name="+", help_text="Road lead; empty: any of them."
+    )
     cancelled_at = models.DateTimeField(null=True, blank=True)
     cancelled_why = models.CharField(max_length=200, blank=True)
 

@@ -1,0 +1,170 @@
+"""The only bridge from the book to the rules: rows to facts, facts to findings. Nothing here writes."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db.models import Exists, F, OuterRef, Q
+
+from inventory.models import ContainerType, Entry, Holding, Item, Kind, Verb
+from shipping.models import BorderList, ConsignmentCase, Leg, Show
+from shipping.packing import facts
+from shipping.packing.engine import judge, order
+from shipping.packing.facts import Finding, Load
+from shipping.planning import legs, wholes
+from shipping.planning.cases import cases_of, seals_of
+from shipping.waiving import Judged, standing
+
+LEG_WORDS = ("consignment__show", "vehicle__type__container", "road", "from_place", "to_place")
+
+__all__ = [
+    "Judged", "blocks_for_case", "blocks_for_leg", "case_facts", "coming_leg", "findings_for_border",
+    "findings_for_case", "findings_for_cases", "findings_for_leg", "findings_for_show", "load_of", "seals_of",
+]  # fmt: skip
+
+
+def load_of(
+    case_ids: Collection[int], at: datetime, *, leg: Leg | None = None, show: Show | None = None,
+    border: BorderList | None = None,
+) -> Load:  # fmt: skip
+    """Everything the rules read of these cases together; the number of queries does not grow with them."""
+    cases = cases_of(case_ids, at, show)
+    pieces = [piece for case in cases for piece in case.pieces]
+    day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    return Load(
+        cases=cases, on=day, leg=legs.leg_facts(leg, case_ids, at) if leg else None, show=_show(show),
+        systems=wholes.systems_of({piece.system_id for piece in pieces if piece.system_id}),
+        sets=wholes.sets_of({piece.set_id for piece in pieces if piece.set_id}, at),
+        border=legs.border_facts(border) if border else None,
+        packaged_types=_packaged_types(),
+        limits=wholes.limits_on(day),
+    )  # fmt: skip
+
+
+def _packaged_types() -> frozenset[int]:
+    packed_so = ContainerType.original_packaging_for.through.objects
+    return frozenset(packed_so.values_list("itemtype_id", flat=True))
+
+
+def _show(show: Show | None) -> facts.Show | None:
+    if show is None:
+        return None
+    return facts.Show(show.code, show.name, show.ends_at.date(), show.discreet, show.abroad)
+
+
+def coming_leg(case: Item, at: datetime, show: Show | None = None) -> Leg | None:
+    """The next leg a case is to travel: planned, not cancelled, not yet departed."""
+    return coming_legs([case.pk], at, show).get(case.pk)
+
+
+def coming_legs(case_ids: Collection[int], at: datetime, show: Show | None = None) -> dict[int, Leg]:
+    """The next leg of each case that has one, in one query and a half."""
+    left = Entry.objects.filter(verb=Verb.DEPARTED, place=OuterRef("road"), happened_at__lte=at)
+    found = Leg.objects.filter(
+        ~Exists(left), consignment__cases__case__in=case_ids, consignment__show__cancelled_at=None,
+        consignment__show__back_at__gte=at, **({"consignment__show": show} if show else {}),
+    )  # fmt: skip
+    found = found.annotate(of_case=F("consignment__cases__case")).select_related(*LEG_WORDS)
+    legs_by_case: dict[int, Leg] = {}
+    for leg in found.order_by("departs_at", "pk"):
+        legs_by_case.setdefault(leg.of_case, leg)
+    return legs_by_case
+
+
+def cases_on(leg: Leg) -> set[int]:
+    """The cases planned for a leg, with those of other consignments that share its vehicle from the same place."""
+    together = Q(consignment__legs=leg)
+    if leg.vehicle_id is not None:
+        together |= Q(
+            consignment__legs__vehicle=leg.vehicle_id, consignment__legs__from_place=leg.from_place_id,
+            consignment__legs__to_place=leg.to_place_id, consignment__show=leg.consignment.show_id,
+        )  # fmt: skip
+    return set(ConsignmentCase.objects.filter(together).values_list("case_id", flat=True))
+
+
+def loaded_on(leg: Leg) -> set[int]:
+    """The cases that the ledger has inside the leg's vehicle now."""
+    found = Holding.objects.filter(place__item=leg.vehicle_id, item__type__container__isnull=False)
+    return (
+        set(found.exclude(item__type__kind=Kind.FRAME).values_list("item_id", flat=True)) if leg.vehicle_id else set()
+    )
+
+
+def _leg_load(leg: Leg, at: datetime, case_ids: Collection[int]) -> Load:
+    show = leg.consignment.show
+    border = BorderList.objects.filter(show=show, issued_at__isnull=False).order_by("-issued_at").first()
+    return load_of(case_ids, at, leg=leg, show=show, border=border if leg.crosses_border else None)
+
+
+def findings_for_case(case: Item, at: datetime, show: Show | None = None) -> list[Finding]:
+    """What the rules say of one case, judged with everything that is to travel with it."""
+    return findings_for_cases([case], at, show)[case.pk]
+
+
+def findings_for_cases(cases: Collection[Item], at: datetime, show: Show | None = None) -> dict[int, list[Finding]]:
+    """The same for several cases. Those of one leg are judged together, those on no leg in one go."""
+    wanted = {case.pk for case in cases}
+    coming = coming_legs(wanted, at, show)
+    found: dict[int, list[Finding]] = {ident: [] for ident in wanted}
+    loads = [load_of(sorted(wanted - set(coming)), at, show=show)] if wanted - set(coming) else []
+    for leg in {leg.pk: leg for leg in coming.values()}.values():
+        mine = {ident for ident, its in coming.items() if its.pk == leg.pk}
+        loads.append(_leg_load(leg, at, cases_on(leg) | mine))
+    for load in loads:
+        for one in judge(load):
+            kind, _, ident = one.subject.partition(":")
+            if kind == "case" and int(ident) in wanted and _is_its_load(load, coming.get(int(ident))):
+                found[int(ident)].append(one)
+    return found
+
+
+def _is_its_load(load: Load, leg: Leg | None) -> bool:
+    return (load.leg.id if load.leg else None) == (leg.pk if leg else None)
+
+
+def case_facts(case: Item, at: datetime, show: Show | None = None) -> facts.Case:
+    """One case as the rules read it: masses, seal, what is missing, what was looked at."""
+    return cases_of([case.pk], at, show)[0]
+
+
+def findings_for_leg(leg: Leg, at: datetime, *, as_loaded: bool = False) -> list[Finding]:
+    """What the rules say of a leg and of every case on it: as planned, or as the vehicle stands loaded."""
+    on_board = loaded_on(leg)
+    together = on_board if as_loaded and leg.vehicle_id is not None else cases_on(leg) | on_board
+    said = judge(_leg_load(leg, at, together))
+    return [one for one in said if one.subject.split(":")[0] in {"case", "leg"}]
+
+
+def findings_for_show(show: Show, at: datetime) -> list[Finding]:
+    """What the rules say of a show: of each coming leg and its cases, of its spares, and of its border lists."""
+    coming = Leg.objects.filter(consignment__show=show).select_related(*LEG_WORDS)
+    found: dict[str, Finding] = {}
+    for leg in coming:
+        for one in findings_for_leg(leg, at):
+            found.setdefault(one.subject + one.digest, one)
+    everything = set(ConsignmentCase.objects.filter(consignment__show=show).values_list("case_id", flat=True))
+    for one in judge(load_of(everything, at, show=show)):
+        if one.subject.startswith("show:"):
+            found.setdefault(one.subject + one.digest, one)
+    for border in show.border_lists.all():
+        for one in findings_for_border(border, at):
+            found.setdefault(one.subject + one.digest, one)
+    return sorted(found.values(), key=order)
+
+
+def findings_for_border(border: BorderList, at: datetime) -> list[Finding]:
+    """What the rules say of the lines of a border list."""
+    return [one for one in judge(load_of([], at, border=border)) if one.subject == f"border:{border.pk}"]
+
+
+def blocks_for_case(case: Item, at: datetime, show: Show | None = None) -> list[Finding]:
+    """What stands in the way of closing a case and is not waived."""
+    return [one.finding for one in standing(findings_for_case(case, at, show)) if one.blocks]
+
+
+def blocks_for_leg(leg: Leg, at: datetime, *, as_loaded: bool = True) -> list[Finding]:
+    """What stands in the way of departing and is not waived."""
+    return [one.finding for one in standing(findings_for_leg(leg, at, as_loaded=as_loaded)) if one.blocks]

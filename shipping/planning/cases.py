@@ -1,0 +1,157 @@
+"""Cases as the rules read them: their shell, what is in them, what was looked at since they were opened."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from inventory.models import Entry, IssuedPaper, Item, Place, Verb
+from shipping.models import ConsignmentCase, Show
+from shipping.packing.facts import Case, Expected, Piece, Proof
+from shipping.packing.rules import RULES
+from shipping.packing.rules.registry import FOR_THE_TYPE
+from shipping.planning import pieces as inside
+from shipping.planning import rows, wholes
+from shipping.planning.rows import Moment
+
+CASE_LIST = "case list"
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """What the ledger says of the cases themselves."""
+
+    changed: Mapping[int, Moment]
+    looked: Mapping[int, Moment]
+    own: Mapping[int, list[Entry]]
+    measures: Mapping[tuple[int, str], Entry]
+    faults: Mapping[int, str]
+    printed: Mapping[int, datetime]
+    first_off: frozenset[int]
+
+
+def cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tuple[Case, ...]:
+    """The facts of these cases, in the order of their numbers; a constant number of queries."""
+    items = Item.objects.filter(pk__in=case_ids).select_related("type__container").order_by("number", "pk")
+    items = list(items.prefetch_related("type__container__original_packaging_for", "aliases"))
+    held = inside.held_by([item.pk for item in items])
+    story = _story(items, held, at)
+    missing = inside.missing_from(case_ids, held, show)
+    contents = inside.pieces_by_case(held, _known(held, story, at, show))
+    return tuple(_case(item, contents.get(item.pk, []), missing.get(item.pk, []), story) for item in items)
+
+
+def seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
+    """The number of the seal that holds on each of these cases; an open case is not in it."""
+    held = inside.held_by(case_ids)
+    insides = held.insides | dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
+    own = rows.own_entries(case_ids, at)
+    sealed = [entry.happened_at for entries in own.values() for entry in entries if entry.verb == Verb.SEALED]
+    if not sealed:
+        return {}
+    changed, looked = rows.last_changed(insides, at), rows.looked_at(held.case_of, min(sealed), at)
+    found = {ident: seal_of(own.get(ident, []), changed.get(ident), looked.get(ident)) for ident in case_ids}
+    return {ident: entry.seal for ident, entry in found.items() if entry is not None}
+
+
+def _known(held: inside.Held, story: Story, at: datetime, show: Show | None) -> inside.Known:
+    everything = list(held.case_of)
+    drives = [row.item_id for row in held.rows if row.item.type.kind == "drive"]
+    return inside.Known(story.faults, wholes.membership(drives, at), inside.homes(everything, show))
+
+
+def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
+    case_ids = [item.pk for item in items]
+    insides = dict(held.insides)
+    insides |= dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
+    own = rows.own_entries(case_ids, at)
+    sealed = [entry.happened_at for entries in own.values() for entry in entries if entry.verb == Verb.SEALED]
+    return Story(
+        changed=rows.last_changed(insides, at),
+        looked=rows.looked_at(held.case_of, min(sealed), at) if sealed else {},
+        own=own,
+        measures=_measures({item.type_id for item in items}, at),
+        faults=rows.open_faults([*case_ids, *held.case_of], at),
+        printed=_printed(case_ids, at),
+        first_off=frozenset(
+            ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True)
+        ),
+    )
+
+
+def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], Entry]:
+    """Measures taken once for each case type: the newest look at any case of it."""
+    for_types = [one.id for one in RULES.values() if one.lasts == FOR_THE_TYPE]
+    entries = rows.live(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids)
+    entries = entries.select_related("label__item").order_by("happened_at", "pk")
+    return {(entry.label.item.type_id, entry.rule): entry for entry in entries}
+
+
+def _printed(case_ids: Collection[int], at: datetime) -> dict[int, datetime]:
+    papers = IssuedPaper.objects.filter(item__in=case_ids, kind__startswith=CASE_LIST, issued_at__lte=at)
+    return dict(papers.order_by("issued_at").values_list("item_id", "issued_at"))
+
+
+def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Story) -> Case:
+    container = item.type.container
+    own = story.own.get(item.pk, [])
+    sealed = seal_of(own, story.changed.get(item.pk), story.looked.get(item.pk))
+    opened = opened_at(own, story.changed.get(item.pk), story.looked.get(item.pk))
+    printed = story.printed.get(item.pk)
+    changed = story.changed.get(item.pk)
+    return Case(
+        id=item.pk, number=str(item), type_id=item.type_id, pieces=tuple(contents), missing=tuple(missing),
+        tare_kg=container.tare_kg, max_gross_kg=container.max_gross_kg, weighed_kg=_weighed(own, opened),
+        length_mm=item.type.length_mm, width_mm=item.type.width_mm, height_mm=item.type.height_mm,
+        rack_units=container.rack_units, usable_depth_mm=container.usable_depth_mm, for_drives=container.for_drives,
+        strict_order=container.strict_order, wheels=container.wheels, max_on_top_kg=item.type.max_on_top_kg,
+        packaging_for=frozenset(kind.pk for kind in container.original_packaging_for.all()),
+        fault=story.faults.get(item.pk, ""), seal=sealed.seal if sealed else "",
+        old_numbers=tuple(sorted(alias.number for alias in item.aliases.all())), list_printed=printed is not None,
+        list_current=printed is not None and (changed is None or printed >= changed[0]),
+        first_off=item.pk in story.first_off, proofs=proofs_of(own, opened, item.type_id, story.measures),
+    )  # fmt: skip
+
+
+def seal_of(own: Iterable[Entry], changed: Moment | None, looked: Moment | None) -> Entry | None:
+    """The seal that still holds: the newest, unless it was broken or something opened the case since (ledger P8)."""
+    last = next((e for e in reversed(list(own)) if e.verb in (Verb.SEALED, Verb.SEAL_BROKEN)), None)
+    if last is None or last.verb == Verb.SEAL_BROKEN:
+        return None
+    openers = [one for one in (changed, looked) if one is not None]
+    return None if any(one > rows.moment(last) for one in openers) else last
+
+
+def opened_at(own: Iterable[Entry], changed: Moment | None, looked: Moment | None) -> Moment | None:
+    """The last time the case stood open: evidence and scale readings from before it no longer count."""
+    seals = [entry for entry in own if entry.verb in (Verb.SEALED, Verb.SEAL_BROKEN)]
+    broken = rows.newest(rows.moment(entry) for entry in seals if entry.verb == Verb.SEAL_BROKEN)
+    last_seal = rows.newest(rows.moment(entry) for entry in seals if entry.verb == Verb.SEALED)
+    opened = looked if looked is not None and last_seal is not None and looked > last_seal else None
+    return rows.newest([changed, broken, opened])
+
+
+def _holds(entry: Entry, opened: Moment | None) -> bool:
+    return opened is None or rows.moment(entry) > opened
+
+
+def _weighed(own: Iterable[Entry], opened: Moment | None) -> Decimal | None:
+    found = [entry.mass_g for entry in own if entry.verb == Verb.WEIGHED and _holds(entry, opened)]
+    return Decimal(found[-1]) / 1000 if found else None
+
+
+def proofs_of(
+    own: Iterable[Entry], opened: Moment | None, type_id: int, measures: Mapping[tuple[int, str], Entry]
+) -> dict[str, Proof]:
+    """The newest evidence for each rule that still holds; measures of a case type hold for ever."""
+    found = {rule: _proof(entry) for (kind, rule), entry in measures.items() if kind == type_id}
+    for entry in own:
+        if entry.verb == Verb.CHECKED and entry.rule and _holds(entry, opened):
+            found[entry.rule] = _proof(entry)
+    return found
+
+
+def _proof(entry: Entry) -> Proof:
+    return Proof(entry.value or "yes", entry.by, str(entry.pk))

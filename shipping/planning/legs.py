@@ -1,0 +1,86 @@
+"""Legs, vehicles, stacks and border lists as the rules read them."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Collection
+from datetime import datetime
+
+from inventory.folding import fold
+from inventory.models import Holding, Item, Verb
+from shipping.models import BorderLine, BorderList, Leg
+from shipping.packing import facts
+from shipping.packing.rules.borders import one_slip_apart
+from shipping.planning.cases import proofs_of
+from shipping.planning.rows import live
+
+# Where a case stands on a deck: row, place across, tier from the deck up. "2.1.3", or "row 2 place 1 tier 3".
+STAND = re.compile(r"^(?:row\s*)?(\d+)(?:\s*[./]\s*|\s+place\s+)(\d+)(?:\s*[./]\s*|\s+tier\s+)(\d+)$", re.IGNORECASE)
+
+
+def leg_facts(leg: Leg, case_ids: Collection[int], at: datetime) -> facts.Leg:
+    return facts.Leg(
+        id=leg.pk, name=f"{leg.from_place} to {leg.to_place}", mode=leg.mode, vehicle=_vehicle(leg.vehicle),
+        passenger_aircraft=leg.passenger_aircraft, crosses_border=leg.crosses_border,
+        stacks=_stacks(leg, case_ids) if leg.vehicle_id else (), proofs=_leg_proofs(leg, at),
+    )  # fmt: skip
+
+
+def _vehicle(item: Item | None) -> facts.Vehicle | None:
+    container = getattr(item.type, "container", None) if item else None
+    if item is None or container is None:
+        return None if item is None else facts.Vehicle(item.pk, str(item))
+    return facts.Vehicle(item.pk, str(item), container.payload_kg, container.inner_length_mm, container.inner_width_mm)
+
+
+def _stacks(leg: Leg, case_ids: Collection[int]) -> tuple[tuple[int, ...], ...]:
+    """What stands on what, as far as it was said when loading."""
+    stacks: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
+    for item_id, bay in Holding.objects.filter(place__item=leg.vehicle_id, item__in=case_ids).values_list(
+        "item_id", "bay"
+    ):
+        if said := STAND.match(bay.strip()):
+            row, across, tier = (int(part) for part in said.groups())
+            stacks[row, across].append((tier, item_id))
+    return tuple(tuple(item for _, item in sorted(stack)) for _, stack in sorted(stacks.items()))
+
+
+def _leg_proofs(leg: Leg, at: datetime) -> dict[str, facts.Proof]:
+    """What the driver ticked: `checked` entries of the vehicle since something was last loaded."""
+    if leg.vehicle_id is None:
+        return {}
+    ticks = live(at).filter(label__item=leg.vehicle_id, verb=Verb.CHECKED).order_by("happened_at", "pk")
+    loads = live(at).filter(place__item=leg.vehicle_id, verb=Verb.LOADED).order_by("-happened_at", "-pk")
+    last = loads.values_list("happened_at", "pk").first()
+    return proofs_of(ticks, last, 0, {})
+
+
+def border_facts(border: BorderList) -> facts.BorderList:
+    lines = list(border.lines.select_related("item__owner", "item__type"))
+    near = _near([line for line in lines if line.item_id is None and line.serial])
+    return facts.BorderList(
+        border.pk, border.number, border.issued_at is not None, tuple(_line(line, near) for line in lines)
+    )
+
+
+def _line(line: BorderLine, near: dict[int, str]) -> facts.BorderLine:
+    item = line.item
+    hired = item.owner.name if item is not None and not item.owner.is_ours else ""
+    return facts.BorderLine(
+        line.line, line.description, line.item_id, line.serial, item.serial if item else "", line.pieces, line.mass_kg,
+        line.value, line.currency, line.origin, hired, line.owner_consents, near.get(line.pk, ""),
+    )  # fmt: skip
+
+
+def _near(lines: list[BorderLine]) -> dict[int, str]:
+    """For a serial that is none of ours: one of ours that is one slip away."""
+    if not lines:
+        return {}
+    lengths = {len(fold(line.serial)) for line in lines}
+    ours = [s for s in Item.objects.exclude(serial="").values_list("serial", flat=True) if len(fold(s)) in lengths]
+    found = {}
+    for line in lines:
+        close = (s for s in ours if fold(s) == fold(line.serial) or one_slip_apart(fold(s), fold(line.serial)))
+        found[line.pk] = next(close, "")
+    return found

@@ -1,0 +1,122 @@
+"""Reads of the ledger that the rules need, each one query for many things at once."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
+
+from inventory.models import Entry, Grade, Holding, Role, Verb
+
+Moment = tuple[datetime, UUID]
+LOOKED = (Grade.SCAN, Grade.TICK)
+
+
+def live(at: datetime) -> QuerySet[Entry]:
+    """Entries up to `at` that nobody took back (ledger P4), in their order."""
+    taken_back = Entry.objects.filter(corrects=OuterRef("act")).filter(
+        Q(device=OuterRef("device")) | Q(role=Role.KIT_MANAGER, day_pass=None)
+    )
+    return Entry.objects.filter(~Exists(taken_back) | Q(verb=Verb.AMENDED), happened_at__lte=at).exclude(
+        verb=Verb.CORRECTED
+    )
+
+
+def moment(entry: Entry) -> Moment:
+    return (entry.happened_at, entry.pk)
+
+
+def newest(times: Iterable[Moment | None]) -> Moment | None:
+    return max((one for one in times if one is not None), default=None)
+
+
+def place_words(holding: Holding | None) -> str:
+    """Where a thing is, for the middle of a sentence; nothing if the ledger has no place for it."""
+    if holding is None or holding.place is None:
+        return ""
+    place = holding.place
+    if place.item_id is not None:
+        return f"in {place.item}"
+    return f"with {place.name}" if place.kind == "person" else f"at {place.name}"
+
+
+def last_changed(insides: dict[int, int], at: datetime) -> dict[int, Moment]:
+    """When something was last put into or taken out of each container by scan or tick.
+
+    `insides` maps the id of a container's inside to the id of the case it counts for: a frame's bays to its case.
+    """
+    last_in = (
+        live(at)
+        .filter(place__in=insides, grade__in=LOOKED, label__item__isnull=False)
+        .values_list("place_id", "label__item_id")
+        .annotate(newest=Max("happened_at"))
+        .order_by()
+    )
+    rows = list(last_in)
+    found: dict[int, list[Moment]] = defaultdict(list)
+    for entry in _newest_into(insides, at):
+        found[insides[entry.place_id]].append(moment(entry))
+    for place_id, left in _left(rows, at):
+        found[insides[place_id]].append(left)
+    return {case: max(times) for case, times in found.items()}
+
+
+def _newest_into(insides: Collection[int], at: datetime) -> Iterable[Entry]:
+    """The newest placing into each container, by scan or tick."""
+    later = live(at).filter(place=OuterRef("place"), grade__in=LOOKED).filter(
+        Q(happened_at__gt=OuterRef("happened_at")) | Q(happened_at=OuterRef("happened_at"), pk__gt=OuterRef("pk"))
+    )  # fmt: skip
+    return live(at).filter(place__in=insides, grade__in=LOOKED).filter(~Exists(later)).only("happened_at", "place_id")
+
+
+def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple[int, Moment]]:
+    """For each thing that is no longer where it was put: the first placing elsewhere after it, by scan or tick."""
+    here = dict(Holding.objects.filter(item__in={item for _, item, _ in rows}).values_list("item_id", "place_id"))
+    gone = [(place, item, when) for place, item, when in rows if here.get(item) != place]
+    if not gone:
+        return
+    moves: dict[int, list[Entry]] = defaultdict(list)
+    entries = live(at).filter(
+        label__item__in={item for _, item, _ in gone}, place__isnull=False, grade__in=LOOKED,
+        happened_at__gte=min(when for _, _, when in gone),
+    ).select_related("label").order_by("happened_at", "pk")  # fmt: skip
+    for entry in entries:
+        moves[entry.label.item_id].append(entry)
+    for place, item, when in gone:
+        first = next((e for e in moves[item] if e.place_id != place and e.happened_at >= when), None)
+        if first is not None:
+            yield place, moment(first)
+
+
+def open_faults(item_ids: Collection[int], at: datetime) -> dict[int, str]:
+    """The words of the newest fault of each thing that nobody closed since."""
+    entries = live(at).filter(label__item__in=item_ids, verb__in=(Verb.FAULTED, Verb.MENDED)).select_related("label")
+    found: dict[int, str] = {}
+    for entry in entries.order_by("happened_at", "pk"):
+        if entry.verb == Verb.MENDED:
+            found.pop(entry.label.item_id, None)
+        else:
+            found[entry.label.item_id] = entry.note or entry.condition or "no words given"
+    return found
+
+
+def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Entry]]:
+    """What was said of cases themselves: seals, scales, looks; oldest first."""
+    verbs = (Verb.SEALED, Verb.SEAL_BROKEN, Verb.WEIGHED, Verb.CHECKED)
+    found: dict[int, list[Entry]] = defaultdict(list)
+    entries = live(at).filter(label__item__in=item_ids, verb__in=verbs).select_related("label")
+    for entry in entries.order_by("happened_at", "pk"):
+        found[entry.label.item_id].append(entry)
+    return found
+
+
+def looked_at(held: dict[int, int], since: datetime, at: datetime) -> dict[int, Moment]:
+    """The newest scan or tick, since a time, of anything held: item id to case id in, case id to moment out."""
+    found: dict[int, Moment] = {}
+    entries = live(at).filter(label__item__in=held, grade__in=LOOKED, happened_at__gte=since).select_related("label")
+    for entry in entries.order_by("happened_at", "pk"):
+        found[held[entry.label.item_id]] = moment(entry)
+    return found

@@ -1,0 +1,118 @@
+"""Systems and drive sets as the rules read them, and the limits in force on a day."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from datetime import date, datetime
+from decimal import Decimal
+
+from inventory.models import DriveSet, Holding, Item, Kind, System, SystemPart, Verb
+from shipping.models import RuleLimit
+from shipping.packing import facts
+from shipping.packing.engine import default_limits
+from shipping.planning.pieces import name_of
+from shipping.planning.rows import live, place_words
+
+
+def limits_on(day: date) -> Mapping[tuple[str, str], Decimal]:
+    """Each limit as it stands on a day: the newest row not after it, else what the rule itself says."""
+    found = dict(default_limits())
+    for row in RuleLimit.objects.filter(valid_from__lte=day).order_by("valid_from", "pk"):
+        found[row.rule, row.name] = row.value
+    return found
+
+
+def membership(drive_ids: Collection[int], at: datetime) -> dict[int, tuple[int, str]]:
+    """The set and bay each drive last joined: a swapped-out drive still wears its set's letter."""
+    found: dict[int, tuple[int, str]] = {}
+    entries = live(at).filter(label__item__in=drive_ids, verb=Verb.JOINED).select_related("label")
+    for entry in entries.order_by("happened_at", "pk"):
+        found[entry.label.item_id] = (entry.drive_set_id, entry.bay)
+    return found
+
+
+def sets_of(set_ids: Collection[int], at: datetime) -> tuple[facts.DriveSet, ...]:
+    """The sets with their members by the ledger, each with where it is."""
+    if not set_ids:
+        return ()
+    members: dict[int, dict[int, str]] = defaultdict(dict)
+    broken: set[int] = set()
+    verbs = (Verb.JOINED, Verb.DROPPED, Verb.BROKEN_UP)
+    entries = live(at).filter(drive_set__in=set_ids, verb__in=verbs).select_related("label")
+    for entry in entries.order_by("happened_at", "pk"):
+        if entry.verb == Verb.BROKEN_UP:
+            broken.add(entry.drive_set_id)
+        elif entry.verb == Verb.JOINED:
+            members[entry.drive_set_id][entry.label.item_id] = entry.bay
+        else:
+            members[entry.drive_set_id].pop(entry.label.item_id, None)
+    drives = Item.objects.filter(pk__in={pk for found in members.values() for pk in found}).select_related(
+        "type", "holding__place__item__type"
+    )
+    by_id = {drive.pk: drive for drive in drives}
+    return tuple(
+        facts.DriveSet(one.pk, one.name, one.strict_order, one.pk in broken, _members(members[one.pk], by_id))
+        for one in DriveSet.objects.filter(pk__in=set_ids).order_by("pk")
+    )
+
+
+def _members(bays: dict[int, str], by_id: dict[int, Item]) -> tuple[facts.Member, ...]:
+    drives = [by_id[pk] for pk in bays if pk in by_id]
+    found = [
+        facts.Member(one.pk, name_of(one), bays[one.pk], place_words(getattr(one, "holding", None))) for one in drives
+    ]
+    return tuple(sorted(found, key=lambda member: (member.bay, member.item_id)))
+
+
+def systems_of(system_ids: Collection[int]) -> tuple[facts.System, ...]:
+    """The systems with their rails, their show-stoppers and whether anything of them needs a true sine wave."""
+    if not system_ids:
+        return ()
+    parts: dict[int, list[SystemPart]] = defaultdict(list)
+    listed = SystemPart.objects.filter(system__in=system_ids).select_related(
+        "type", "item__type", "item__holding__place__item__type"
+    )
+    for part in listed:
+        parts[part.system_id].append(part)
+    loose: dict[int, list[Item]] = defaultdict(list)
+    for rail in _rails_at_home(system_ids):
+        loose[rail.home_system_id].append(rail)
+    sine = set(Item.objects.in_stock().filter(home_system__in=system_ids, type__needs_true_sine=True).values_list(
+        "home_system_id", flat=True))  # fmt: skip
+    return tuple(
+        facts.System(
+            one.pk, one.name, rails=_rails(parts[one.pk], loose[one.pk]), needs_true_sine=one.pk in sine,
+            stoppers=tuple(_wanted(part) for part in parts[one.pk] if part.show_stopper),
+        )
+        for one in System.objects.filter(pk__in=system_ids).order_by("pk")
+    )  # fmt: skip
+
+
+def _rails_at_home(system_ids: Collection[int]) -> list[Item]:
+    rails = Item.objects.in_stock().filter(home_system__in=system_ids, type__kind=Kind.RAILS)
+    return list(rails.select_related("type", "holding__place__item__type").order_by("pk"))
+
+
+def _rails(parts: list[SystemPart], loose: list[Item]) -> tuple[facts.Wanted, ...] | None:
+    """The rails listed among the parts; else what rails the system has. None where neither says anything."""
+    listed = [part for part in parts if _kind(part) == Kind.RAILS and part.necessity == "required"]
+    if listed:
+        return tuple(_wanted(part) for part in listed)
+    found = tuple(facts.Wanted(name_of(rail), rail.pk, rail.type_id, 1, _where(rail)) for rail in loose)
+    return found or None
+
+
+def _kind(part: SystemPart) -> str:
+    return (part.item.type if part.item else part.type).kind
+
+
+def _wanted(part: SystemPart) -> facts.Wanted:
+    if part.item is not None:
+        return facts.Wanted(name_of(part.item), part.item_id, part.item.type_id, 1, _where(part.item))
+    return facts.Wanted(str(part.type), None, part.type_id, part.quantity)
+
+
+def _where(item: Item) -> str:
+    holding: Holding | None = getattr(item, "holding", None)
+    return place_words(holding)

@@ -1,0 +1,119 @@
+"""Closing a case by number and opening it again. Asks the rules first; while a block stands nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from inventory.ledger import Fact, Witness, record
+from inventory.models import Entry, Grade, Item, Kind, Photo, Verb
+from shipping.models import Show
+from shipping.packing.facts import Finding
+from shipping.planning import blocks_for_case, findings_for_cases, rows, seals_of
+from shipping.waiving import Judged, standing
+
+
+class SealRefusal(ValueError):
+    """The case stays as it is. Carries a sentence, and the findings that stand in the way."""
+
+    def __init__(self, sentence: str, findings: Sequence[Finding] = ()) -> None:
+        super().__init__(sentence)
+        self.findings = list(findings)
+
+
+def in_the_way(count: int, of_what: str = "closing it") -> str:
+    """ "Two things stand in the way of closing it." """
+    words = ("Nothing stands", "One thing stands", "Two things stand", "Three things stand", "Four things stand")
+    said = words[count] if count < len(words) else f"{count} things stand"
+    return f"{said} in the way of {of_what}."
+
+
+def hold_case(case: Item) -> Item:
+    """Lock a case's row until the transaction ends: packing, sealing and breaking its seal take turns."""
+    return Item.objects.select_for_update().get(pk=case.pk)
+
+
+def next_moment(case: Item, at: datetime) -> datetime:
+    """`at`, or just after the newest thing the book has of this case or its inside, where that is later."""
+    own = rows.live(at + timedelta(days=1)).filter(label__item=case.pk).order_by("-happened_at").first()
+    inside = Entry.objects.filter(place__item=case.pk).order_by("-happened_at").first()
+    times = [entry.happened_at + timedelta(microseconds=1) for entry in (own, inside) if entry is not None]
+    return max([at, *times])
+
+
+def sealed_with(case: Item, at: datetime) -> str:
+    """The number of the seal that holds, or nothing."""
+    return seals_of([case.pk], at).get(case.pk, "")
+
+
+@transaction.atomic
+def seal(
+    case: Item, number: str, *, by: Witness, at: datetime, show: Show | None = None, grade: str = Grade.TICK
+) -> Entry:
+    """Close a case by number. Refuses, and writes nothing, while a block stands that nobody has waived."""
+    hold_case(case)
+    at = next_moment(case, at)
+    number = number.strip()
+    if not number:
+        raise SealRefusal("Type the number on the seal.")
+    if len(number) > 40:
+        raise SealRefusal("That is no seal number: it has more than 40 characters.")
+    _refuse_sealed(case, at)
+    _refuse_used(case, number, at)
+    blocks = blocks_for_case(case, at, show)
+    if blocks:
+        raise SealRefusal(f"{case} is not sealed. {in_the_way(len(blocks))}", blocks)
+    reference = show.code if show else ""
+    return record([Fact(Verb.SEALED, case, seal=number, grade=grade, reference=reference)], by=by, at=at)[0]
+
+
+def _refuse_sealed(case: Item, at: datetime) -> None:
+    if holds := sealed_with(case, at):
+        raise SealRefusal(f"{case} is sealed already, with {holds}. Break that seal first, and say why.")
+
+
+def _refuse_used(case: Item, number: str, at: datetime) -> None:
+    """A numbered seal is used once."""
+    used = rows.live(at).filter(verb=Verb.SEALED, seal=number).exclude(label__item=case).select_related("label__item")
+    if other := used.first():
+        raise SealRefusal(f"Seal {number} was put on {other.label.item}. Read the number again, or take a new seal.")
+
+
+@transaction.atomic
+def break_seal(
+    case: Item, *, why: str, by: Witness, at: datetime, found: str = "", new: str = "", photo: Photo | None = None,
+    grade: str = Grade.TICK, reference: str = "",
+) -> Entry:  # fmt: skip
+    """Record that a seal was broken: who, when, why, the number found and the one that follows. Never refused by rules.
+
+    A new number is only noted here; `seal` puts it on, and asks the rules again.
+    """
+    hold_case(case)
+    at = next_moment(case, at)
+    if not why.strip():
+        raise SealRefusal("Say why the seal was broken: customs, a check, something forgotten.")
+    expected = sealed_with(case, at)
+    if not expected and not found.strip():
+        raise SealRefusal(f"{case} has no seal in the book. If one was on it, type its number.")
+    fact = Fact(
+        Verb.SEAL_BROKEN, case, seal=found.strip() or expected, note=why.strip(), before=expected, after=new.strip(),
+        photo=photo, grade=grade, reference=reference,
+    )  # fmt: skip
+    return record([fact], by=by, at=at)[0]
+
+
+def sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
+    """Every sealed case over which an unwaived block stands: a scan can seal what the rules would not."""
+    ever = rows.live(at).filter(verb=Verb.SEALED).order_by().values("label__item")
+    cases = list(Item.objects.in_stock().filter(pk__in=ever).exclude(type__kind=Kind.VEHICLE).order_by("number", "pk"))
+    closed = seals_of([case.pk for case in cases], at)
+    shut = [case for case in cases if case.pk in closed]
+    found = findings_for_cases(shut, at) if shut else {}
+    judged = standing(one for findings in found.values() for one in findings)
+    blocks: dict[str, list[Judged]] = {}
+    for one in judged:
+        if one.blocks:
+            blocks.setdefault(one.finding.subject, []).append(one)
+    return {case: blocks[f"case:{case.pk}"] for case in shut if f"case:{case.pk}" in blocks}
