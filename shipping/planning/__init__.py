@@ -21,8 +21,9 @@ from shipping.waiving import Judged, standing
 LEG_WORDS = ("consignment__show", "vehicle__type__container", "road", "from_place", "to_place")
 
 __all__ = [
-    "Judged", "blocks_for_case", "blocks_for_leg", "case_facts", "coming_leg", "findings_for_border",
-    "findings_for_case", "findings_for_cases", "findings_for_leg", "findings_for_show", "load_of", "seals_of",
+    "Judged", "blocks_for_case", "blocks_for_leg", "case_facts", "cases_on", "coming_leg", "findings_for_border",
+    "findings_for_case", "findings_for_cases", "findings_for_leg", "findings_for_show", "load_of", "loaded_on",
+    "seals_of",
 ]  # fmt: skip
 
 

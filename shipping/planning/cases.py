@@ -16,7 +16,7 @@ from shipping.planning import pieces as inside
 from shipping.planning import rows, wholes
 from shipping.planning.rows import Moment
 
-CASE_LIST = "case list"
+CASE_LIST = "case-list"
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +90,7 @@ def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], 
 
 
 def _printed(case_ids: Collection[int], at: datetime) -> dict[int, datetime]:
-    papers = IssuedPaper.objects.filter(item__in=case_ids, kind__startswith=CASE_LIST, issued_at__lte=at)
+    papers = IssuedPaper.objects.filter(item__in=case_ids, kind=CASE_LIST, issued_at__lte=at)
     return dict(papers.order_by("issued_at").values_list("item_id", "issued_at"))
 
 
