@@ -78,6 +78,8 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "inventory.access.context",
+                "inventory.views.signing.look",
+                "config.navigation.navigation",
             ],
         },
     }
@@ -119,6 +121,7 @@ USE_TZ = True
 STATIC_URL = "/static/"
 STATIC_ROOT = VAR_DIR / "static"
 MEDIA_ROOT = VAR_DIR / "media"
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 STATICFILES_DIRS = [
     (f"fonts/{family}", BASE_DIR / "node_modules/@fontsource" / f"atkinson-hyperlegible-{family}" / "files")
     for family in ("next", "mono")

@@ -1,5 +1,7 @@
 """Addresses of what we own and where it is."""
 
-from django.urls import URLPattern
+from inventory.views import signing
 
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    *signing.urlpatterns,
+]
