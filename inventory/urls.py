@@ -1,7 +1,11 @@
 """Addresses of what we own and where it is."""
 
+from django.urls import URLPattern
+
+from inventory import api
 from inventory.views import signing
 
-urlpatterns = [
+urlpatterns: list[URLPattern] = [
+    *api.urlpatterns,
     *signing.urlpatterns,
 ]

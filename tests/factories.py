@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from inventory import passes
+from inventory.access import token_hash
 from inventory.ledger import Witness
 from inventory.models import (
     Compartment,
     ContainerType,
+    DayPass,
+    Device,
     DriveSet,
     Item,
     ItemType,
@@ -76,3 +80,24 @@ def make_set(name: str = "HERON-1", bays: str = "A B C D E F", **over: Any) -> D
 
 def make_place(name: str = "Mill Yard", kind: str = PlaceKind.STORE, **over: Any) -> Place:
     return Place.objects.get_or_create(name=name, kind=kind, defaults=over)[0]
+
+
+def make_pass(reference: str = "FMC", **over: Any) -> DayPass:
+    """A pass in force from six hours before T0 for three days."""
+    fields = {
+        "code": f"K7FX-{DayPass.objects.count():04d}",
+        "verbs": ",".join(passes.USUAL_VERBS),
+        "valid_from": T0 - timedelta(hours=6),
+        "valid_until": T0 + timedelta(hours=66),
+        "made_by": "Ida Penrake",
+        "made_at": T0 - timedelta(hours=6),
+        **over,
+    }
+    return DayPass.objects.create(reference=reference, **fields)
+
+
+def make_device(name: str = "Pim Osgood", token: str = "", **over: Any) -> Device:
+    """A phone: of the pass given, else of a new pass for FMC, unless a user is given. Its token is its name."""
+    if "user" not in over and "day_pass" not in over:
+        over["day_pass"] = make_pass()
+    return Device.objects.create(name=name, token_hash=token_hash(token or name), joined_at=T0, **over)
