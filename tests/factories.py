@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -24,6 +25,7 @@ from inventory.models import (
     System,
 )
 from inventory.registering import register
+from shipping.models import Consignment, ConsignmentCase, Leg, Show
 
 T0 = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
 IDA = Witness("Ida Penrake", Role.KIT_MANAGER)
@@ -101,3 +103,38 @@ def make_device(name: str = "Pim Osgood", token: str = "", **over: Any) -> Devic
     if "user" not in over and "day_pass" not in over:
         over["day_pass"] = make_pass()
     return Device.objects.create(name=name, token_hash=token_hash(token or name), joined_at=T0, **over)
+
+
+def make_show(code: str = "FMC", **over: Any) -> Show:
+    """A show that left four days before T0 and is back four days after it."""
+    fields = {
+        "name": "Fjellmark Masters Chess",
+        "leaves_at": T0 - timedelta(days=4),
+        "starts_at": T0 - timedelta(days=2),
+        "ends_at": T0,
+        "back_at": T0 + timedelta(days=4),
+        **over,
+    }
+    return Show.objects.get_or_create(code=code, defaults=fields)[0]
+
+
+def make_vehicle(name: str = "Teasel", payload_kg: int | None = 2400, **over: Any) -> Item:
+    return make_item(make_case_type(f"{name} box", kind=Kind.VEHICLE, payload_kg=payload_kg), name=name, **over)
+
+
+def make_leg(cases: Iterable[Item] = (), vehicle: Item | None = None, show: Show | None = None, **over: Any) -> Leg:
+    """A leg home from Fjellmark Hall to Mill Yard, with these cases on its list; by waybill without a vehicle."""
+    show = show or make_show()
+    consignment = Consignment.objects.create(show=show, name=f"consignment {show.consignments.count() + 1}")
+    for position, case in enumerate(cases, 1):
+        ConsignmentCase.objects.create(consignment=consignment, case=case, position=position)
+    fields = {
+        "position": 1,
+        "from_place": make_place("Fjellmark Hall", PlaceKind.VENUE),
+        "to_place": make_place("Mill Yard", is_ours=True),
+        "road": make_place(f"road {consignment}", PlaceKind.ROAD),
+        "departs_at": T0 + timedelta(hours=1),
+        "arrives_at": T0 + timedelta(days=1),
+        **over,
+    }
+    return Leg.objects.create(consignment=consignment, vehicle=vehicle, **fields)

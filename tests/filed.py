@@ -21,6 +21,7 @@ def on_file(folder: Path) -> Iterator[None]:
     path = folder / "threads.sqlite3"
     with sqlite3.connect(path) as copy:
         connection.connection.backup(copy)
+        copy.execute("PRAGMA journal_mode=WAL")  # as migrate leaves it; changing it needs the file to oneself
     copy.close()
     before = connection.settings_dict["NAME"]
     connection.settings_dict["NAME"] = str(path)
