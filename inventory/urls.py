@@ -1,11 +1,9 @@
 """Addresses of what we own and where it is."""
 
-from django.urls import URLPattern
+from inventory.views import importing, signing, work_list
 
-from inventory import api
-from inventory.views import signing
-
-urlpatterns: list[URLPattern] = [
-    *api.urlpatterns,
+urlpatterns = [
+    *importing.urlpatterns,
     *signing.urlpatterns,
+    *work_list.urlpatterns,
 ]

@@ -2,9 +2,4 @@
 
 from django.urls import URLPattern
 
-from shipping.views import case_acts, cases
-
-urlpatterns: list[URLPattern] = [
-    *cases.urlpatterns,
-    *case_acts.urlpatterns,
-]
+urlpatterns: list[URLPattern] = []

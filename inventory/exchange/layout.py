@@ -6,9 +6,11 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from inventory.codes import is_whole
 from inventory.exchange.columns import BY_NAME, could_mean, heading_of
 from inventory.exchange.notices import Notices, Spot, row_ref
-from inventory.exchange.raw import NOTHING, Book, Cell, Form, Tab, column_letter, words_of
+from inventory.exchange.out import unguarded
+from inventory.exchange.raw import NOTHING, Book, Cell, Form, Tab, column_letter, text_cell, words_of
 
 OWN = "own"  # the mapping's word for a column that stays the person's own
 IDENTIFYING = ("model", "serial", "number", "code", "name")
@@ -68,8 +70,20 @@ def tables_in(book: Book, mapping: Mapping[str, str], left_out: set[str], notice
     for tab in shown:
         header = _asked_header(tab, headers[tab.name], some, notices)
         if header is not None:
-            found.append(_table(tab, header, mapping, left_out, notices))
+            columns = _columns(tab, header, mapping, notices)
+            if book.kind == "csv":
+                _unguard(tab, header, columns)
+            found.append(_table(Table(tab, header, columns), left_out, notices))
     return found
+
+
+def _unguard(tab: Tab, header: int, columns: list[Column]) -> None:
+    """A sheet that carries our codes is one we wrote, so the apostrophes that we put before text come off."""
+    code = next((column.index for column in columns if column.field == "code"), None)
+    if code is None or not any(is_whole(tab.cell(row, code).text.upper()) for row in range(header + 1, len(tab.rows))):
+        return
+    for number, cells in enumerate(tab.rows):
+        tab.rows[number] = [text_cell(unguarded(c.text)) if c.text.startswith("'") else c for c in cells]
 
 
 def find_header(tab: Tab) -> int | None:
@@ -94,8 +108,8 @@ def _asked_header(tab: Tab, found: int | None, others: bool, notices: Notices) -
     return row if row is not None and row < len(tab.rows) else None
 
 
-def _table(tab: Tab, header: int, mapping: Mapping[str, str], left_out: set[str], notices: Notices) -> Table:
-    table = Table(tab, header, _columns(tab, header, mapping, notices))
+def _table(table: Table, left_out: set[str], notices: Notices) -> Table:
+    tab, header = table.tab, table.header
     _fill_down(table)
     if not any(table.column_of(name) for name in IDENTIFYING):
         notices.refuse(table.spot(header), "No column says what the things are. Settle it in the list of columns.")

@@ -243,7 +243,7 @@ class _Reader:
             return
         said = yes_or_no(cell)
         if said is None:
-            self._remark(line, name, f"\u201c{cell.text}\u201d is neither yes nor no. It stays unknown.")
+            self.notices.unknown(line.spot(name), f"\u201c{cell.text}\u201d is neither yes nor no.")
         else:
             line.facts[name] = said
 
@@ -254,7 +254,9 @@ class _Reader:
             try:
                 line.facts[name] = tuple(labels_in_order(line.text(name)))
             except ValueError:
-                self._remark(line, name, f"\u201c{line.text(name)}\u201d is not read as labels in order, such as A-F.")
+                self.notices.unknown(
+                    line.spot(name), f"\u201c{line.text(name)}\u201d is not labels in order, such as A-F."
+                )
 
     def _refuse(self, line: Line, name: str, sentence: str) -> None:
         self.notices.refuse(line.spot(name), sentence)

@@ -28,7 +28,6 @@ _SCALES: dict[Reads, Mapping[str, Decimal]] = {
     Reads.UNITS: {"U": Decimal(1)},
 }
 _CAPACITY = {"GB": Decimal(1), "TB": Decimal(1000)}
-_STAYS = " It stays unknown and goes on the work list."
 _MOST_KG, _MOST_MM = Decimal(99_999), Decimal(2_000_000)
 
 
@@ -131,7 +130,7 @@ class MeasureColumn:
         return Measured(scaled, Decimal(1).scaleb(_exponent(value)) / 2 * factor, f"{value} {unit}")
 
     def _unknown(self, row: int, sentence: str) -> None:
-        self.notices.remark(self.table.spot(row, self.column), sentence + _STAYS)
+        self.notices.unknown(self.table.spot(row, self.column), sentence)
 
     def read_size(self, row: int) -> dict[str, Measured]:
         """Length, width and height from one cell, in the order the heading gives."""
@@ -188,9 +187,7 @@ class DayColumn:
             return None
         day = day_of(cell)
         if day is None:
-            self.notices.remark(
-                self.table.spot(row, self.column), f"\u201c{cell.text}\u201d is not read as a date." + _STAYS
-            )
+            self.notices.unknown(self.table.spot(row, self.column), f"\u201c{cell.text}\u201d is not read as a date.")
             return None
         return day.read(self.order)
 

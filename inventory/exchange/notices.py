@@ -35,7 +35,8 @@ def row_ref(tab: str, row: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """`refused`: the cell must change in the sheet, or its row is left out. `remark`: nothing to do now."""
+    """`refused`: the cell must change in the sheet, or its row is left out. `unknown`: the cell says nothing the book
+    can keep, so it goes on the work list as words. `remark`: nothing to do."""
 
     level: str
     spot: Spot
@@ -65,6 +66,11 @@ class Question:
         return not self.answer
 
     @property
+    def answer_words(self) -> str:
+        """The answer as it read on the screen."""
+        return next((one.label for one in self.choices if one.value == self.answer), self.answer.replace("|", ": "))
+
+    @property
     def rows(self) -> list[str]:
         return [spot.ref for spot in self.spots if spot.ref]
 
@@ -79,6 +85,9 @@ class Notices:
 
     def refuse(self, spot: Spot, sentence: str) -> None:
         self.notices.append(Notice("refused", spot, sentence))
+
+    def unknown(self, spot: Spot, sentence: str) -> None:
+        self.notices.append(Notice("unknown", spot, f"{sentence} It stays unknown and goes on the work list."))
 
     def remark(self, spot: Spot, sentence: str) -> None:
         self.notices.append(Notice("remark", spot, sentence))
@@ -100,6 +109,10 @@ class Notices:
     @property
     def remarks(self) -> list[Notice]:
         return [notice for notice in self.notices if notice.level == "remark"]
+
+    @property
+    def unread(self) -> list[Notice]:
+        return [notice for notice in self.notices if notice.level == "unknown"]
 
 
 def accepted(answer: str, choices: Sequence[Choice], free: str) -> str:
