@@ -75,7 +75,9 @@ def witness_of(request: HttpRequest) -> Witness:
     if role is not None:
         person = getattr(request.user, "person", None)
         name = person.name if person else request.user.get_username()
-        return Witness(name=name, role=role, user=request.user)
+        device = device_of(request)
+        own = device if device is not None and device.user_id == request.user.pk else None
+        return Witness(name=name, role=role, user=request.user, device=own)
     device = device_of(request)
     if device is None:
         raise PermissionDenied("Sign in, or open the pass of the show, then try again.")

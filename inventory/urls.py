@@ -1,8 +1,12 @@
 """Addresses of what we own and where it is."""
 
+from django.urls import URLPattern
+
+from inventory import api
 from inventory.views import importing, signing, work_list
 
-urlpatterns = [
+urlpatterns: list[URLPattern] = [
+    *api.urlpatterns,
     *importing.urlpatterns,
     *signing.urlpatterns,
     *work_list.urlpatterns,

@@ -2,4 +2,9 @@
 
 from django.urls import URLPattern
 
-urlpatterns: list[URLPattern] = []
+from shipping.views import case_acts, cases
+
+urlpatterns: list[URLPattern] = [
+    *cases.urlpatterns,
+    *case_acts.urlpatterns,
+]

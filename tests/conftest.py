@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from datetime import UTC, datetime
 
 import pytest
+import time_machine
 from django.contrib.auth import get_user_model
+from django.db import transaction
 from django.test import Client
 
 from inventory.models import Organisation, Person, Role
@@ -74,3 +77,21 @@ def sign_in():
         return client
 
     return signed
+
+
+@pytest.fixture(scope="module")
+def demo_world(django_db_setup, django_db_blocker) -> Iterator[object]:
+    """The whole demo world, loaded once for a module's tests and rolled back after them."""
+    from shipping.demo.loading import load
+    from tests.factories import T0
+
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield load(T0)
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def tonight(demo_world, db) -> Iterator[object]:
+    """The demo world, with the clock standing at its moment of loading."""
+    with time_machine.travel(demo_world.zero, tick=False):
+        yield demo_world

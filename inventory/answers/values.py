@@ -89,6 +89,7 @@ class Link:
     evidence: Evidence | None = None
     seal: str = ""
     remark: str = ""
+    cites: tuple[UUID, ...] = ()  # the entries that, alone, give the same link
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +135,14 @@ class Contents:
     lines: tuple[ContentLine, ...]
     sentence: str
     reasons: tuple[Reason, ...] = ()
+    total: int = 0  # how many things are here; `lines` may be the first page of them
+    seal: str = ""  # the seal that holds, if any
 
     @property
     def answer(self) -> str:
+        """as expected · differs · holds (nothing in particular is expected here) · empty."""
+        if not any(line.expected for line in self.lines):
+            return "holds" if self.lines else "empty"
         return "as expected" if all(line.expected and line.here for line in self.lines) else "differs"
 
 

@@ -111,6 +111,7 @@ class Expected:
     id: int
     name: str
     where: str = ""
+    mass_kg: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +138,7 @@ class Case:
     length_mm: int | None = None
     width_mm: int | None = None
     height_mm: int | None = None
+    slots: tuple[str, ...] = ()
     rack_units: int | None = None
     usable_depth_mm: int | None = None
     for_drives: bool = False

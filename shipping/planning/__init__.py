@@ -22,8 +22,8 @@ LEG_WORDS = ("consignment__show", "vehicle__type__container", "road", "from_plac
 
 __all__ = [
     "Judged", "blocks_for_case", "blocks_for_leg", "case_facts", "cases_on", "coming_leg", "findings_for_border",
-    "findings_for_case", "findings_for_cases", "findings_for_leg", "findings_for_show", "load_of", "loaded_on",
-    "seals_of",
+    "findings_for_case", "findings_for_cases", "findings_for_leg", "findings_for_show", "judged_case", "load_of",
+    "loaded_on", "seals_of",
 ]  # fmt: skip
 
 
@@ -124,6 +124,13 @@ def findings_for_cases(cases: Collection[Item], at: datetime, show: Show | None 
 
 def _is_its_load(load: Load, leg: Leg | None) -> bool:
     return (load.leg.id if load.leg else None) == (leg.pk if leg else None)
+
+
+def judged_case(case: Item, at: datetime, leg: Leg | None, show: Show | None) -> tuple[facts.Case, list[Finding], Load]:
+    """One case as the rules read it, what they say of it, and the load it was judged with."""
+    load = _leg_load(leg, at, cases_on(leg) | {case.pk}) if leg else load_of([case.pk], at, show=show)
+    mine = next(one for one in load.cases if one.id == case.pk)
+    return mine, [one for one in judge(load) if one.subject == mine.subject], load
 
 
 def case_facts(case: Item, at: datetime, show: Show | None = None) -> facts.Case:

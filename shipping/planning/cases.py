@@ -16,6 +16,7 @@ from shipping.planning import pieces as inside
 from shipping.planning import rows, wholes
 from shipping.planning.rows import Moment
 
+WITH_CONTAINER = ("type__container__original_packaging_for", "type__container__compartments", "aliases")
 CASE_LIST = "case-list"
 
 
@@ -35,7 +36,7 @@ class Story:
 def cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tuple[Case, ...]:
     """The facts of these cases, in the order of their numbers; a constant number of queries."""
     items = Item.objects.filter(pk__in=case_ids).select_related("type__container").order_by("number", "pk")
-    items = list(items.prefetch_related("type__container__original_packaging_for", "aliases"))
+    items = list(items.prefetch_related(*WITH_CONTAINER))
     held = inside.held_by([item.pk for item in items])
     story = _story(items, held, at)
     missing = inside.missing_from(case_ids, held, show)
@@ -105,6 +106,7 @@ def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Sto
         id=item.pk, number=str(item), type_id=item.type_id, pieces=tuple(contents), missing=tuple(missing),
         tare_kg=container.tare_kg, max_gross_kg=container.max_gross_kg, weighed_kg=_weighed(own, opened),
         length_mm=item.type.length_mm, width_mm=item.type.width_mm, height_mm=item.type.height_mm,
+        slots=tuple(part.label for part in container.compartments.all()),
         rack_units=container.rack_units, usable_depth_mm=container.usable_depth_mm, for_drives=container.for_drives,
         strict_order=container.strict_order, wheels=container.wheels, max_on_top_kg=item.type.max_on_top_kg,
         packaging_for=frozenset(kind.pk for kind in container.original_packaging_for.all()),

@@ -144,7 +144,9 @@ def missing_from(case_ids: Collection[int], held: Held, show: Show | None) -> di
         holding = getattr(item, "holding", None)
         gone = holding is not None and holding.place is not None and holding.place.kind == "gone"
         if held.case_of.get(item.pk) != case_id and not gone:
-            found.setdefault(case_id, []).append(Expected(item.pk, name_of(item), place_words(holding)))
+            found.setdefault(case_id, []).append(
+                Expected(item.pk, name_of(item), place_words(holding), item.type.mass_kg)
+            )
     return found
 
 

@@ -28,17 +28,18 @@ LOOSE = {"cord", "cable", "adapter", "tool", "licence key", "mouse", "keyboard"}
 def foam_round_delicate(load: Load, light_mm: Decimal, clear_mm: Decimal, heavy_mm: Decimal) -> Iterator[Said | Ask]:
     """A shock-critical unit has foam enough for its mass on every side."""
     for case in load.cases:
-        units = [piece for piece in case.pieces if piece.shock_critical and piece.within is None]
-        for unit in units:
-            if unit.mass_kg is None:
-                yield unknown(
-                    case,
-                    f"{unit.name} is shock-critical and its mass is not entered.",
-                    "Enter the mass with its type.",
-                    unit_type=unit.type_id,
-                )
-                continue
-            need = light_mm if unit.mass_kg <= 15 else heavy_mm if unit.mass_kg > 40 else clear_mm
+        units = [piece for piece in case.pieces if piece.shock_critical and not piece.within and piece.kind != "drive"]
+        for unit in [unit for unit in units if unit.mass_kg is None]:
+            yield unknown(
+                case,
+                f"{unit.name} is shock-critical and its mass is not entered.",
+                "Enter the mass with its type.",
+                unit_type=unit.type_id,
+            )
+        weighed = [(unit.mass_kg, unit) for unit in units if unit.mass_kg is not None]
+        if weighed:
+            mass, unit = max(weighed, key=lambda pair: (pair[0], -pair[1].id))
+            need = light_mm if mass <= 15 else heavy_mm if mass > 40 else clear_mm
             yield ask(
                 case,
                 f"How much foam is round {unit.name}? {need:f} mm is asked.",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from shipping.packing.facts import Case, Load, Severity
-from shipping.packing.lifting import CAUTION, band
+from shipping.packing.lifting import band
 from shipping.packing.rules.registry import Ask, Limit, Said, number_words, rule, unknown, wrong
 
 HSE = "team factors of HSE L23 (4th edition 2016, from secondary pages): figures are filters, not limits"
@@ -34,8 +34,7 @@ def lift_band(load: Load, person_kg: Decimal) -> Iterator[Said | Ask]:
         elif band(gross, person_kg).people is None and not case.wheels:
             yield wrong(
                 case,
-                f"{case.number} is {number_words(gross)} kg and has no wheels: more than three people's "
-                f"figure. {CAUTION}",
+                f"{case.number} is {number_words(gross)} kg and has no wheels: above the figure for three people.",
                 "Plan the lift: wheels or a lifting aid; ask the person in charge.",
                 gross=number_words(gross),
                 person_kg=number_words(person_kg),

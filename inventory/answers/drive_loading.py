@@ -1,0 +1,321 @@
+"""Reads from the database all that a question about some drives may need, in a number of queries that does not grow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Q
+
+from inventory.answers.drive_rows import (
+    AcceptanceRow,
+    Book,
+    CopyRow,
+    EntryRow,
+    HoldRow,
+    MandateRow,
+    PlaceRow,
+    ReleaseRow,
+    SetRow,
+    ThingRow,
+    Undoing,
+    WipeRow,
+)
+from inventory.answers.values import ItemRef
+from inventory.models import (
+    Acceptance,
+    Copy,
+    DriveSet,
+    Entry,
+    Hold,
+    Item,
+    Kind,
+    Label,
+    Mandate,
+    Organisation,
+    Place,
+    Release,
+    Role,
+    Verb,
+    Wipe,
+)
+
+ROUNDS = 3  # drives, those that share a set or frame with them, and those that share one with those
+DEPTH = 6  # drive, box, case, pallet, vehicle, road: deeper stacks are read no further
+FIELDS = (
+    "id", "act", "verb", "happened_at", "received_at", "by", "role", "grade", "stated", "label__item", "place", "bay",
+    "drive_set", "person", "person__name", "seal", "serial", "note", "value", "rule", "condition", "field", "before",
+    "after", "reference", "device",
+)  # fmt: skip
+ON_SETS = (Verb.RECORDING, Verb.STOPPED, Verb.BROKEN_UP)
+
+
+def book_for(drives: Iterable[int] = (), sets: Iterable[int] = (), references: Iterable[str] = ()) -> Book:
+    """The book of these drives, of every drive of these sets, and of every drive that may hold these shows."""
+    sets = {*sets, *_sets_that_recorded(references)}
+    wanted = {*drives, *_drives_of_sets(sets), *_drives_named_with(references)}
+    related = _related(wanted, sets)
+    related |= _carriers_of_copies(related)
+    return _book(related)
+
+
+def _sets_that_recorded(references: Iterable[str]) -> set[int]:
+    rows = Entry.objects.filter(reference__in=list(references), verb=Verb.RECORDING, drive_set__isnull=False)
+    return set(rows.order_by().values_list("drive_set", flat=True).distinct())
+
+
+def _drives_named_with(references: Iterable[str]) -> set[int]:
+    """Drives that an entry, a release or a copy names together with these shows."""
+    names = list(references)
+    if not names:
+        return set()
+    told = Entry.objects.filter(Q(reference__in=names) | Q(verb=Verb.AMENDED, after__in=names))
+    found = told.filter(label__item__type__kind=Kind.DRIVE).order_by().values_list("label__item", flat=True)
+    frames = told.filter(label__item__type__kind=Kind.FRAME).order_by().values_list("label__item", flat=True)
+    copies = Copy.objects.filter(reference__in=names, on_drive__isnull=False).values_list("on_drive", flat=True)
+    return {*found.distinct(), *copies, *_drives_in_frames(set(frames.distinct()))}
+
+
+def _drives_of_sets(sets: Iterable[int]) -> set[int]:
+    rows = Entry.objects.filter(drive_set__in=list(sets), verb=Verb.JOINED)
+    return set(rows.order_by().values_list("label__item", flat=True).distinct()) - {None}
+
+
+def _drives_in_frames(frames: Iterable[int]) -> set[int]:
+    rows = Entry.objects.filter(place__item__in=list(frames), label__item__type__kind=Kind.DRIVE)
+    return set(rows.order_by().values_list("label__item", flat=True).distinct())
+
+
+def _related(drives: set[int], sets: set[int]) -> set[int]:
+    """Everything that shared a set, a host or a frame with these drives, near enough to matter."""
+    found = set(drives)
+    for _ in range(ROUNDS):
+        joined = Entry.objects.filter(label__item__in=found, verb=Verb.JOINED).order_by()
+        sets = sets | set(joined.values_list("drive_set", flat=True).distinct())
+        sat_in = Entry.objects.filter(label__item__in=found, place__item__type__kind=Kind.FRAME).order_by()
+        frames = set(sat_in.values_list("place__item", flat=True).distinct())
+        hosts = DriveSet.objects.filter(pk__in=sets).values("host")
+        frames |= set(Item.objects.filter(type__kind=Kind.FRAME, home_system__in=hosts).values_list("pk", flat=True))
+        more = found | _drives_of_sets(sets) | _drives_in_frames(frames)
+        if more == found:
+            break
+        found = more
+    return found
+
+
+def _carriers_of_copies(drives: set[int]) -> set[int]:
+    """Drives that carry copies of what these drives hold, and drives their serials were read as."""
+    copies = Copy.objects.filter(serials__drive__in=drives, on_drive__isnull=False)
+    return set(copies.order_by().values_list("on_drive", flat=True).distinct())
+
+
+def _book(drives: set[int]) -> Book:
+    drives = drives | _read_as(drives)
+    entries, holders = _entries(drives)
+    places = _places(row.place for row in entries)
+    things = _things({*drives, *holders, *(p.item for p in places.values() if p.item), *_frames(entries)})
+    sets = {row.pk: SetRow(row.pk, row.name, row.host_id) for row in DriveSet.objects.all()}
+    kept = frozenset(pk for pk in drives if pk in things)
+    return Book(
+        entries, things, places, sets, kept, _mandates(), _releases(), _holds(), _copies(), _wipes(kept),
+        _acceptances(kept),
+    )  # fmt: skip
+
+
+def _read_as(drives: set[int]) -> set[int]:
+    """Drives whose serial was read in one of these sleds, and sleds in which one of these was read."""
+    reads = Entry.objects.filter(verb=Verb.SERIAL_READ).exclude(serial="")
+    mine = reads.filter(label__item__in=drives).values_list("serial", flat=True)
+    by_serial = Item.objects.filter(type__kind=Kind.DRIVE, serial__in=list(mine)).values_list("pk", flat=True)
+    own = Item.objects.filter(pk__in=drives).exclude(serial="").values_list("serial", flat=True)
+    sleds = reads.filter(serial__in=list(own)).order_by().values_list("label__item", flat=True)
+    return {*by_serial, *sleds} - {None}
+
+
+def _entries(drives: set[int]) -> tuple[tuple[EntryRow, ...], set[int]]:
+    """Entries of the drives, of what held them, and every recording; with the ids of the holders."""
+    labels = _labels(drives)
+    rows = list(Entry.objects.filter(label__in=labels).order_by().values_list(*FIELDS))
+    rows += Entry.objects.filter(verb__in=ON_SETS).exclude(label__in=labels).order_by().values_list(*FIELDS)
+    seen, todo = set(drives), _containers(rows)
+    for _ in range(DEPTH):
+        todo -= seen
+        if not todo:
+            break
+        seen |= todo
+        more = list(
+            Entry.objects.filter(label__in=_labels(todo)).exclude(verb__in=ON_SETS).order_by().values_list(*FIELDS)
+        )
+        rows += more
+        todo = _containers(more)
+    return tuple(sorted(_frozen(rows), key=lambda row: row.key)), seen
+
+
+def _labels(items: Iterable[int]) -> list[int]:
+    return list(Label.objects.filter(item__in=list(items)).order_by().values_list("pk", flat=True))
+
+
+def _containers(rows: Iterable[tuple[Any, ...]]) -> set[int]:
+    places = {row[FIELDS.index("place")] for row in rows} - {None}
+    return set(Place.objects.filter(pk__in=places, item__isnull=False).values_list("item", flat=True))
+
+
+def _frames(entries: Iterable[EntryRow]) -> set[int]:
+    """Frames that a recording names, and the hosts of every set."""
+    named = {row.item for row in entries if row.verb in ON_SETS and row.item is not None}
+    hosts = Item.objects.filter(type__kind=Kind.FRAME, home_system__drive_sets__isnull=False)
+    return named | set(hosts.order_by().values_list("pk", flat=True).distinct())
+
+
+def _frozen(rows: list[tuple[Any, ...]]) -> list[EntryRow]:
+    undone = _undoings()
+    found = []
+    for row in rows:
+        act, verb, device = row[1], row[2], row[-1]
+        if verb == Verb.CORRECTED:
+            continue
+        taken = () if verb == Verb.AMENDED else _taken_back(undone.get(act, ()), device)
+        found.append(EntryRow(*row[:14], row[14] or "", *row[15:-1], taken))
+    return found
+
+
+def _undoings() -> dict[UUID, list[tuple[UUID, str, bool, UUID | None]]]:
+    """Corrections by the act they name (rules, P4): by a kit manager without a pass, or by some device."""
+    found: dict[UUID, list[tuple[UUID, str, bool, UUID | None]]] = {}
+    rows = Entry.objects.filter(corrects__isnull=False).order_by("happened_at", "id")
+    for pk, by, role, day_pass, device, act in rows.values_list("id", "by", "role", "day_pass", "device", "corrects"):
+        found.setdefault(act, []).append((pk, by, role == Role.KIT_MANAGER and day_pass is None, device))
+    return found
+
+
+def _taken_back(undoings: Iterable[tuple[UUID, str, bool, UUID | None]], device: UUID | None) -> tuple[Undoing, ...]:
+    return tuple(
+        Undoing(pk, by) for pk, by, manager, theirs in undoings if manager or (device is not None and theirs == device)
+    )
+
+
+def _places(ids: Iterable[int | None]) -> dict[int, PlaceRow]:
+    wanted = {pk for pk in ids if pk is not None}
+    copies = set(Copy.objects.filter(place__isnull=False).values_list("place", flat=True))
+    found: dict[int, PlaceRow] = {}
+    todo = wanted | copies
+    while todo:
+        rows = Place.objects.filter(pk__in=todo).select_related("person__organisation", "item__type__container")
+        for place in rows:
+            found[place.pk] = _place(place)
+        todo = {row.parent for row in found.values() if row.parent} - found.keys()
+    return found
+
+
+def _place(place: Place) -> PlaceRow:
+    holds = place.item is None or hasattr(place.item.type, "container")
+    person = place.person
+    outside = person is not None and (
+        person.role == Role.CLIENT or (person.organisation is not None and not person.organisation.is_ours)
+    )
+    return PlaceRow(
+        place.pk, place.name, place.kind, place.item_id, holds, person.name if person else "", place.person_id, outside,
+        place.parent_id,
+    )  # fmt: skip
+
+
+def _things(ids: set[int]) -> dict[int, ThingRow]:
+    return {item.pk: _thing(item) for item in Item.objects.filter(pk__in=ids).with_words()}
+
+
+def _thing(item: Item) -> ThingRow:
+    codes = [label.code for label in item.labels.all() if label.retired_at is None] or [""]
+    ref = ItemRef(item.pk, codes[-1], item.number or "", item.called, item.serial)
+    owner: Organisation = item.owner
+    unreadable = item.serial_unreadable_since is not None
+    return ThingRow(ref, item.type.kind, item.serial_key, unreadable, owner.name, owner.is_ours, item.home_system_id)
+
+
+def _mandates() -> tuple[MandateRow, ...]:
+    rows = Mandate.objects.select_related("content_owner").prefetch_related("persons__person")
+    return tuple(
+        MandateRow(
+            m.pk,
+            m.reference,
+            m.content_owner.name,
+            frozenset(p.person_id for p in m.persons.all()),
+            tuple(p.person.name for p in m.persons.all()),
+            m.copies,
+            m.media,
+            m.elsewhere,
+            m.owners_document,
+            m.in_force_from,
+            m.entered_at,
+        )  # fmt: skip
+        for m in rows
+    )
+
+
+def _releases() -> tuple[ReleaseRow, ...]:
+    rows = Release.objects.select_related("person", "withdrawal").prefetch_related("serials").order_by("pk")
+    return tuple(_release(row) for row in rows)
+
+
+def _release(row: Release) -> ReleaseRow:
+    withdrawal = getattr(row, "withdrawal", None)
+    return ReleaseRow(
+        row.pk, row.reference, row.person_id, row.person.name, frozenset(s.drive_id for s in row.serials.all()),
+        row.drive_set_id, row.no_copies_wanted, row.evidence, row.date, row.entered_at,
+        withdrawal.entered_at if withdrawal else None, withdrawal.why if withdrawal else "",
+    )  # fmt: skip
+
+
+def _holds() -> tuple[HoldRow, ...]:
+    rows = Hold.objects.select_related("lift").order_by("pk")
+    return tuple(
+        HoldRow(
+            h.pk,
+            h.drive_id,
+            h.drive_set_id,
+            h.reference,
+            h.why,
+            h.entered_by,
+            h.entered_at,
+            h.lift.entered_at if hasattr(h, "lift") else None,
+        )  # fmt: skip
+        for h in rows
+    )
+
+
+def _copies() -> tuple[CopyRow, ...]:
+    rows = list(Copy.objects.prefetch_related("serials").order_by("pk"))
+    replaced = {row.replaces_id: row.entered_at for row in rows if row.replaces_id}
+    first: dict[int, int] = {}
+    for row in rows:
+        first[row.pk] = first.get(row.replaces_id or 0, row.pk)
+    return tuple(
+        CopyRow(
+            c.pk,
+            first[c.pk],
+            c.reference,
+            c.made_at,
+            c.entered_at,
+            c.medium,
+            c.place_id,
+            c.place_words,
+            c.on_drive_id,
+            c.verified_at,
+            c.reported_bad,
+            frozenset(s.drive_id for s in c.serials.all()),
+            replaced.get(c.pk),
+        )  # fmt: skip
+        for c in rows
+    )
+
+
+def _wipes(drives: frozenset[int]) -> tuple[WipeRow, ...]:
+    rows = Wipe.objects.filter(drive__in=drives).order_by("pk")
+    return tuple(
+        WipeRow(w.pk, w.job, w.drive_id, w.step, w.method, w.entered_by, w.entered_at, w.answer_at_step) for w in rows
+    )
+
+
+def _acceptances(drives: frozenset[int]) -> tuple[AcceptanceRow, ...]:
+    rows = Acceptance.objects.filter(drive__in=drives).order_by("pk")
+    return tuple(AcceptanceRow(a.drive_id, a.digest, a.entered_by, a.why, a.entered_at) for a in rows)

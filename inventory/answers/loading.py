@@ -1,0 +1,293 @@
+"""From the database to a Book: few queries, whatever the number of items asked for.
+
+What is loaded: everything about the items asked for and the containers round them; of what else was ever in those
+containers, all placings of containers and of things heard of since the moment that still matters (the newest
+sealing, or a vehicle's newest placing, before the oldest sight that a link rests on).
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from uuid import UUID
+
+from django.db.models import Exists, F, Max, Min, OuterRef, Q, QuerySet
+
+from inventory.answers.book import Book, Doubt, Row, Spot, Thing, bay_of, stories, walk
+from inventory.answers.values import ItemRef, PlaceRef
+from inventory.models import Compartment, Entry, Item, Label, Place, Role, Verb
+
+CLOCK_SLACK = timedelta(minutes=5)
+COLUMNS = (
+    "id", "act", "verb", "label__item_id", "place_id", "bay", "quantity", "seal", "grade", "happened_at", "stated",
+    "device_id", "device_seq", "offset_ms", "by", "note",
+)  # fmt: skip
+
+
+def corrections(known_at: datetime | None = None) -> QuerySet[Entry]:
+    """`corrected` entries that take back the outer query's entry: its own device's, or a kit manager's."""
+    found = Entry.objects.filter(
+        Q(device=OuterRef("device")) | Q(role=Role.KIT_MANAGER, day_pass=None), corrects=OuterRef("act")
+    )
+    return found if known_at is None else found.filter(received_at__lte=known_at)
+
+
+def told(at: datetime | None = None, known_at: datetime | None = None) -> QuerySet[Entry]:
+    """Entries up to a moment, and received by another; taken back or not. Without order."""
+    found = Entry.objects.order_by()
+    if at is not None:
+        found = found.filter(happened_at__lte=at)
+    return found if known_at is None else found.filter(received_at__lte=known_at)
+
+
+def live(at: datetime | None = None, known_at: datetime | None = None) -> QuerySet[Entry]:
+    """Entries that stand: `corrected` ones are no evidence, `amended` ones are never taken back."""
+    return (
+        told(at, known_at)
+        .exclude(verb=Verb.CORRECTED)
+        .filter(Q(verb=Verb.AMENDED) | ~Exists(corrections(known_at)))
+    )  # fmt: skip
+
+
+def book_of(
+    items: Iterable[int],
+    at: datetime,
+    *,
+    planned: Mapping[int, Item | Place] | None = None,
+    known_at: datetime | None = None,
+) -> tuple[Book, list[int]]:
+    """A book that answers where these items are, and the containers whose interior it can tell."""
+    loader = _Loader(at, known_at, {item: _place_id(where) for item, where in (planned or {}).items()})
+    loader.upward(set(items))
+    containers = loader.inward()
+    return loader.book(), containers
+
+
+def _place_id(where: Item | Place) -> int:
+    return where.pk if isinstance(where, Place) else Place.objects.get(item=where).pk
+
+
+@dataclass
+class _Loader:
+    at: datetime
+    known_at: datetime | None
+    planned: dict[int, int]
+    things: dict[int, Thing] = field(default_factory=dict)
+    spots: dict[int, Spot] = field(default_factory=dict)
+    rows: dict[int, tuple[Row, ...]] = field(default_factory=dict)
+    asked: set[int] = field(default_factory=set)
+    doubts: dict[UUID, Doubt] = field(default_factory=dict)
+
+    def book(self) -> Book:
+        return Book(self.things, self.spots, self.rows, self.planned, self.doubts)
+
+    def upward(self, items: set[int]) -> None:
+        """The items, and the containers round them, with everything told of them."""
+        todo = items
+        while todo:
+            self.asked |= todo
+            self._add_rows(todo, Q())
+            self._add_things(todo)
+            self._add_homes(todo)
+            book = self.book()
+            holders = book.holders()
+            todo = {
+                one for item in todo for one in walk(book, holders, item, self.planned).path if one not in self.asked
+            }
+        self._add_doubts()
+
+    def inward(self) -> list[int]:
+        """What else was in the containers, as far as a seal or a bay may hang on it. Returns the containers."""
+        since = self._since()
+        inside = self._insiders(since)
+        starts = [(start, items) for start, items in inside.items() if items]
+        heard = self._heard(starts) | self._rivals()
+        known = {item for items in inside.values() for item in items}
+        self._add_things(known | heard)
+        wanted = heard | {item for item in known if self.things[item].holds}
+        first = min(inside, default=self.at)
+        self._add_rows(wanted - self.asked, Q(place__isnull=False) | Q(happened_at__gte=first))
+        self._add_things(wanted)
+        return list(since)
+
+    def _add_rows(self, items: set[int], more: Q) -> None:
+        if not items:
+            return
+        found = defaultdict(list)
+        query = live(self.at, self.known_at).filter(more, label__item__in=items)
+        for values in query.order_by("happened_at", "id").values_list(*COLUMNS):
+            row = Row._make(values)
+            found[row.item].append(row)
+        self.rows.update((item, tuple(found[item])) for item in items)
+        self._add_spots({row.place for rows in found.values() for row in rows if row.place is not None})
+
+    def _add_spots(self, places: set[int]) -> None:
+        new = places - self.spots.keys()
+        if not new:
+            return
+        found = list(Place.objects.filter(pk__in=new).select_related("parent"))
+        self._add_things({place.item_id for place in found if place.item_id})
+        for place in found:
+            name = self.things[place.item_id].ref.words if place.item_id else place.name
+            ref = PlaceRef(place.pk, place.kind, name, place.item_id)
+            self.spots[place.pk] = Spot(ref, place.parent.name if place.parent else "", place.purpose)
+
+    def _add_things(self, items: set[int]) -> None:
+        new = items - self.things.keys()
+        if new:
+            self.things.update(things_of(new))
+
+    def _add_homes(self, items: set[int]) -> None:
+        """Where a thing without any placing should be: the plan's place, else its home case."""
+        book = self.book()
+        lost = {item for item in items if not book.placings(item)}
+        homes = {item: home for item in lost - self.planned.keys() if (home := self.things[item].home_case)}
+        if homes:
+            insides = dict(Place.objects.filter(item__in=homes.values()).values_list("item_id", "pk"))
+            self.planned |= {item: insides[home] for item, home in homes.items() if home in insides}
+        self._add_spots({self.planned[item] for item in items if item in self.planned})
+
+    def _since(self) -> dict[int, datetime]:
+        """Per container of the chains: the moment from which its interior matters."""
+        book = self.book()
+        sights: dict[int, list[Row]] = defaultdict(list)
+        for item in self.asked:
+            seen = book.sight(item)
+            stay = book.stay(item)
+            holder = self.spots[stay[-1].place].item if stay and stay[-1].place else None
+            if holder is not None and holder in self.rows:
+                sights[holder] += [seen] if seen else []
+        starts = {container: _start(book, container, seen) for container, seen in sights.items()}
+        return {container: start for container, start in starts.items() if start is not None}
+
+    def _insiders(self, since: Mapping[int, datetime]) -> dict[datetime, set[int]]:
+        """Items ever placed in the containers at any depth, by the moment that matters; a deck is read one deep."""
+        start = dict(since)
+        level = set(since)
+        found: dict[int, datetime] = {}
+        while level:
+            insides = {inside: one for one in level if (inside := self.things[one].inside) is not None}
+            pairs = told(self.at, self.known_at).filter(place__in=insides, label__item__isnull=False)
+            level = set()
+            for place, item in pairs.values_list("place_id", "label__item_id").distinct():
+                container = insides[place]
+                earliest = min(start[container], found.get(item, start[container]))
+                if found.get(item) == earliest:
+                    continue
+                found[item] = earliest
+                if not self._is_flat(container):
+                    level.add(item)
+                    start[item] = min(earliest, start.get(item, earliest))
+            self._add_things(level)
+            level = {item for item in level if self.things[item].holds}
+        grouped: dict[datetime, set[int]] = defaultdict(set)
+        for item, moment in found.items():
+            grouped[moment].add(item)
+        return grouped
+
+    def _is_flat(self, container: int) -> bool:
+        """An unsealed vehicle is opened only by what is taken off its deck itself."""
+        rows = self.rows.get(container, ())
+        return self.things[container].kind == "vehicle" and not any(row.verb == Verb.SEALED for row in rows)
+
+    def _heard(self, starts: list[tuple[datetime, set[int]]]) -> set[int]:
+        """Of these, the items that anything was told of since."""
+        query = Q()
+        for start, items in starts:
+            query |= Q(label__item__in=items, happened_at__gte=start)
+        if not starts:
+            return set()
+        return set(told(self.at, self.known_at).filter(query).values_list("label__item_id", flat=True).distinct())
+
+    def _rivals(self) -> set[int]:
+        """Items that a later placing put into a bay that an asked item was placed in."""
+        book = self.book()
+        named = [bay.named for item in self.asked if (bay := bay_of(book, item)).named]
+        if not named:
+            return set()
+        query = told(self.at, self.known_at).filter(
+            place__in={row.place for row in named},
+            bay__in={row.bay for row in named},
+            happened_at__gte=min(row.at for row in named),
+            label__item__isnull=False,
+        )
+        return set(query.values_list("label__item_id", flat=True).distinct())
+
+    def _add_doubts(self) -> None:
+        book = self.book()
+        rows = {row for item in self.asked for row in stories(book, item)[-2:] + book.stay(item)[-1:]}
+        rows |= {seen for item in self.asked if (seen := book.sight(item))}
+        self.doubts = doubts_of({row.device for row in rows if row.device}, self.known_at)
+
+
+def _start(book: Book, container: int, sights: list[Row]) -> datetime | None:
+    """The newest sealing before the oldest sight; of a vehicle also its own newest placing before that."""
+    own = book.rows[container]
+    sealings = [row for row in own if row.verb == Verb.SEALED]
+    if not sights:
+        return sealings[-1].at if sealings else None
+    oldest = min(row.key for row in sights)
+    marks = [[row.at for row in sealings if row.key <= oldest][-1:]]
+    if book.things[container].kind == "vehicle":
+        marks.append([row.at for row in own if book.is_placing(row) and row.key <= oldest][-1:])
+    return min([oldest[0], *(at for mark in marks for at in mark)])
+
+
+def things_of(items: Iterable[int]) -> dict[int, Thing]:
+    """Items as answers name them, in three queries."""
+    items = list(items)
+    codes = dict(
+        Label.objects.filter(item__in=items)
+        .order_by(F("retired_at").desc(nulls_last=True), "pk")
+        .values_list("item", "code")
+    )
+    found = list(Item.objects.filter(pk__in=items).select_related("type__container", "inside"))
+    holds = {item.pk: container.pk for item in found if (container := getattr(item.type, "container", None))}
+    single = defaultdict(set)
+    compartments = Compartment.objects.filter(container__in=set(holds.values()))
+    for container, label in compartments.exclude(kind="pocket").order_by().values_list("container", "label"):
+        single[container].add(label)
+    return {
+        item.pk: Thing(
+            ref=ItemRef(item.pk, codes.get(item.pk, ""), item.number or "", item.called, item.serial),
+            kind=item.type.kind,
+            holds=item.pk in holds,
+            inside=inside.pk if (inside := getattr(item, "inside", None)) else None,
+            home_case=item.home_case_id,
+            is_lot=item.type.is_lot or item.quantity != 1,
+            quantity=item.quantity,
+            single=frozenset(single[holds[item.pk]]) if item.pk in holds else frozenset(),
+        )
+        for item in found
+    }
+
+
+def doubts_of(devices: Iterable[UUID], known_at: datetime | None = None) -> dict[UUID, Doubt]:
+    """Entries of these devices whose clock was more than 5 minutes off from what the next contact measured."""
+    measured = told(known_at=known_at).filter(
+        device__in=set(devices), offset_ms__isnull=False, device_seq__isnull=False
+    )
+    spread = measured.values("device").annotate(low=Min("offset_ms"), high=Max("offset_ms"))
+    wide = [one["device"] for one in spread if timedelta(milliseconds=one["high"] - one["low"]) > CLOCK_SLACK]
+    found: dict[UUID, Doubt] = {}
+    if wide:
+        rows = measured.filter(device__in=wide).order_by("device", "device_seq", "happened_at", "id")
+        for run, after, jump in _jumps(list(rows.values_list("device", "offset_ms", "id", "stated"))):
+            found |= {entry: Doubt(jump, after) for entry in run}
+    return found
+
+
+def _jumps(rows: list[tuple[UUID, int, UUID, bool]]) -> Iterable[tuple[list[UUID], UUID, timedelta]]:
+    """Runs of entries under one offset whose successor differs too much: (the run, the next entry, how much)."""
+    run: list[UUID] = []
+    for (device, offset, entry, stated), after in zip(rows, rows[1:], strict=False):
+        run += [] if stated else [entry]
+        if after[0] != device:
+            run = []
+        elif after[1] != offset:
+            jump = timedelta(milliseconds=abs(after[1] - offset))
+            if jump > CLOCK_SLACK and run:
+                yield run, after[2], jump
+            run = []

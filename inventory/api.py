@@ -1,0 +1,72 @@
+"""Addresses for machines: a phone's scans. Answers are JSON, and never a redirect."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse
+from django.urls import path
+from django.utils import timezone
+from django.views.decorators.csrf import csrf_exempt
+
+from inventory.access import HEADER, token_hash
+from inventory.models import Device
+from inventory.passes import may_upload
+from inventory.scanning import receive
+from inventory.uploads import MAX_BYTES, UploadRefused, read_upload
+
+OPENAPI = Path(__file__).parent / "openapi.json"
+
+
+def refuse(sentence: str, status: int) -> JsonResponse:
+    return JsonResponse({"error": sentence}, status=status)
+
+
+def device_by_header(request: HttpRequest) -> Device | None:
+    """The device of the header's token, never of a cookie: a phone in a truck for two days has neither session."""
+    token = request.headers.get(HEADER, "")
+    if not token:
+        return None
+    return Device.objects.select_related("day_pass", "user__person").filter(token_hash=token_hash(token)).first()
+
+
+@csrf_exempt
+@login_not_required
+def scans(request: HttpRequest) -> HttpResponse:
+    """Take a phone's scans. 200 with an answer to each; 400 and 413 took nothing; 401 asks to join again."""
+    at = timezone.now()
+    if request.method != "POST":
+        return JsonResponse({"error": "Send scans by POST."}, status=405, headers={"Allow": "POST"})
+    device = device_by_header(request)
+    if device is None:
+        return refuse(f"No phone has this token ({HEADER}). Keep the scans, and join again by the day's code.", 401)
+    if not may_upload(device, at):
+        return refuse("This phone's pass ended over 30 days ago. Keep the scans and show them to the kit manager.", 401)
+    if _length(request) > MAX_BYTES:
+        return refuse(f"An upload has {MAX_BYTES:,} bytes at most. Send fewer scans at a time.", 413)
+    try:
+        upload = read_upload(request.body, received_at=at)
+    except UploadRefused as why:
+        return refuse(str(why), why.status)
+    answers = receive(upload, device=device, at=at)
+    return JsonResponse(
+        {"received_at": at.isoformat(), "scans": [asdict(each) for each in answers], "remarks": list(upload.remarks)}
+    )
+
+
+def _length(request: HttpRequest) -> int:
+    length = request.META.get("CONTENT_LENGTH") or "0"
+    return int(length) if length.isdecimal() else 0
+
+
+@login_not_required
+def openapi(request: HttpRequest) -> FileResponse:
+    return FileResponse(OPENAPI.open("rb"), content_type="application/json")
+
+
+urlpatterns = [
+    path("api/scans/", scans, name="scans"),
+    path("api/openapi.json", openapi, name="openapi"),
+]

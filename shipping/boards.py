@@ -1,0 +1,251 @@
+"""One leg as the dock sees it: what is still to go on, what is on, what has landed. Reads only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from enum import StrEnum
+
+from inventory.answers.live import live_entries
+from inventory.joblines import place_words
+from inventory.models import Entry, Holding, Item, Kind, Verb
+from shipping.models import ConsignmentCase, Leg
+from shipping.packing.lifting import Band, band
+
+SHARE = Decimal("0.95")  # of the payload: the limit of rule 39, before the crew's own mass
+
+
+class State(StrEnum):
+    TO_GO = "to go"
+    ON = "on"
+    LANDED = "landed"
+    LEFT_BEHIND = "left behind"
+
+
+class Phase(StrEnum):
+    LOADING = "loading"
+    ON_THE_ROAD = "on the road"
+    ARRIVED = "arrived"
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One case as somebody on the dock looks for it. `by` and `at` are of its newest placing."""
+
+    item: Item
+    code: str
+    state: State
+    where: str
+    by: str = ""
+    at: datetime | None = None
+    to_room: str = ""
+    first_off: bool = False
+    listed: bool = True
+    mass_kg: Decimal | None = None
+    mass_is_floor: bool = False
+
+    @property
+    def colour(self) -> str:
+        return self.item.home_system.colour if self.item.home_system else ""
+
+    @property
+    def kind(self) -> str:
+        return self.item.name or str(self.item.type)
+
+    @property
+    def size(self) -> str:
+        shell = self.item.type
+        sides = (shell.length_mm, shell.width_mm, shell.height_mm)
+        return " × ".join(str(side) for side in sides) + " mm" if all(sides) else "size not known"
+
+    @property
+    def lift(self) -> Band:
+        return band(None if self.mass_is_floor else self.mass_kg)
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    leg: Leg
+    phase: Phase
+    faces: tuple[Face, ...]
+    departed: Entry | None = None
+    arrived: Entry | None = None
+
+    def of(self, *states: State) -> list[Face]:
+        return [face for face in self.faces if face.state in states]
+
+    @property
+    def listed(self) -> list[Face]:
+        return [face for face in self.faces if face.listed]
+
+    @property
+    def to_go(self) -> list[Face]:
+        return [face for face in self.of(State.TO_GO) if face.listed]
+
+    @property
+    def on(self) -> list[Face]:
+        return self.of(State.ON)
+
+    @property
+    def landed(self) -> list[Face]:
+        return self.of(State.LANDED)
+
+    @property
+    def owed(self) -> list[Face]:
+        """After the arrival: what should be here and has not been counted off."""
+        return [face for face in self.of(State.ON, State.LEFT_BEHIND) if face.listed]
+
+    @property
+    def strangers(self) -> list[Face]:
+        return [face for face in self.faces if not face.listed]
+
+    @property
+    def on_kg(self) -> Decimal:
+        return sum((face.mass_kg or Decimal(0) for face in self.on), Decimal(0))
+
+    @property
+    def unweighed(self) -> list[Face]:
+        return [face for face in self.on if face.mass_kg is None or face.mass_is_floor]
+
+    @property
+    def payload_kg(self) -> Decimal | None:
+        vehicle = self.leg.vehicle
+        container = getattr(vehicle.type, "container", None) if vehicle else None
+        return container.payload_kg if container else None
+
+    @property
+    def limit_kg(self) -> Decimal | None:
+        return None if self.payload_kg is None else self.payload_kg * SHARE
+
+    @property
+    def is_over(self) -> bool:
+        return self.limit_kg is not None and self.on_kg > self.limit_kg
+
+
+def legs() -> object:
+    """Legs with all that a board's words need."""
+    return Leg.objects.select_related(
+        "consignment__show__venue", "vehicle__type__container", "vehicle__inside", "from_place", "to_place", "road"
+    )
+
+
+def board(leg: Leg, at: datetime) -> Board:
+    """The leg by present knowledge; a constant number of queries however many cases it has."""
+    departed, arrived = _newest(leg, Verb.DEPARTED, at), _newest(leg, Verb.ARRIVED, at)
+    if arrived and departed and (arrived.happened_at, arrived.pk) < (departed.happened_at, departed.pk):
+        arrived = None
+    phase = Phase.ARRIVED if departed and arrived else Phase.ON_THE_ROAD if departed else Phase.LOADING
+    lines = list(leg.consignment.cases.select_related(*_face_words("case")).prefetch_related("case__labels"))
+    holdings = _holdings({line.case_id for line in lines} | _aboard(leg))
+    masses = masses_of(holdings.keys() | {line.case_id for line in lines}, at, leg)
+    known = {line.case_id for line in lines}
+    faces = [_face(line.case, line, holdings.get(line.case_id), leg, departed, masses) for line in lines]
+    others = _strangers(leg, {pk for pk in holdings if pk not in known})
+    faces += [_face(item, None, holdings.get(item.pk), leg, departed, masses) for item in others]
+    return Board(leg=leg, phase=phase, faces=tuple(faces), departed=departed, arrived=arrived)
+
+
+def what_is_still_to_go(leg: Leg, at: datetime) -> list[Face]:
+    """The listed cases that are not on this leg's vehicle, in the order of the list."""
+    return board(leg, at).to_go
+
+
+def mover(leg: Leg) -> Item | None:
+    """What departs and arrives for this leg: its vehicle, or nothing but the cases themselves."""
+    return leg.vehicle
+
+
+def _newest(leg: Leg, verb: str, at: datetime) -> Entry | None:
+    """The leg's newest departure, or its newest arrival; by waybill any of its cases stands for all."""
+    entries = live_entries(at).filter(verb=verb, reference=leg.consignment.show.code)
+    entries = entries.filter(place=leg.road if verb == Verb.DEPARTED else leg.to_place)
+    if leg.vehicle_id:
+        entries = entries.filter(label__item=leg.vehicle_id)
+    else:
+        entries = entries.filter(label__item__consignments__consignment=leg.consignment_id)
+    return entries.order_by("-happened_at", "-id").first()
+
+
+def _face_words(prefix: str) -> tuple[str, ...]:
+    return (f"{prefix}__type__container", f"{prefix}__home_system", f"{prefix}__inside")
+
+
+def _aboard(leg: Leg) -> set[int]:
+    """Cases and other containers on the vehicle, listed or not."""
+    if not leg.vehicle_id:
+        return set()
+    rows = Holding.objects.filter(place__item=leg.vehicle_id, item__type__container__isnull=False)
+    return set(rows.exclude(item__type__kind=Kind.VEHICLE).values_list("item_id", flat=True))
+
+
+def _holdings(items: Iterable[int]) -> dict[int, Holding]:
+    rows = Holding.objects.filter(item__in=items).select_related("entry", "place__item__type")
+    return {row.item_id: row for row in rows}
+
+
+def _strangers(leg: Leg, ids: set[int]) -> list[Item]:
+    """What stands on the vehicle and is on no list of a leg that shares the ride."""
+    if not ids:
+        return []
+    shared = ConsignmentCase.objects.filter(
+        consignment__legs__vehicle=leg.vehicle_id, consignment__legs__from_place=leg.from_place_id, case__in=ids
+    ).values_list("case_id", flat=True)
+    items = Item.objects.filter(pk__in=ids - set(shared)).select_related("type__container", "home_system", "inside")
+    return list(items.prefetch_related("labels").order_by("number", "pk"))
+
+
+def _face(
+    item: Item,
+    line: ConsignmentCase | None,
+    row: Holding | None,
+    leg: Leg,
+    departed: Entry | None,
+    masses: dict[int, tuple[Decimal | None, bool]],
+) -> Face:
+    mass, floor = masses.get(item.pk, (None, False))
+    entry = row.entry if row else None
+    return Face(
+        item=item, code=code_of(item), state=_state(row, leg, departed), where=_where(row),
+        by=entry.by if entry else "", at=entry.happened_at if entry else None,
+        to_room=line.to_room if line else "", first_off=bool(line and line.first_off), listed=line is not None,
+        mass_kg=mass, mass_is_floor=floor,
+    )  # fmt: skip
+
+
+def code_of(item: Item) -> str:
+    """Its newest code in use, from labels already loaded."""
+    labels = sorted(item.labels.all(), key=lambda label: (label.retired_at is None, label.pk))
+    return labels[-1].code if labels else ""
+
+
+def _state(row: Holding | None, leg: Leg, departed: Entry | None) -> State:
+    place = row.place if row else None
+    on_vehicle = place is not None and leg.vehicle_id is not None and place.item_id == leg.vehicle_id
+    if on_vehicle or (place is not None and place.pk == leg.road_id):
+        return State.ON
+    if departed is None:
+        return State.TO_GO
+    moved_since = row is not None and row.entry is not None and row.entry.happened_at > departed.happened_at
+    return State.LANDED if moved_since else State.LEFT_BEHIND
+
+
+def _where(row: Holding | None) -> str:
+    if row is None or row.place is None:
+        return "never placed"
+    words = place_words(row.place)
+    if row.place.item is None:
+        return words
+    return f"on {words}" if row.place.item.type.kind == Kind.VEHICLE else f"in {words}"
+
+
+def masses_of(ids: Iterable[int], at: datetime, leg: Leg) -> dict[int, tuple[Decimal | None, bool]]:
+    """Gross mass of each case, and whether it is only a floor because something in it has no mass entered."""
+    from shipping.planning.cases import cases_of
+
+    found = {}
+    for case in cases_of(sorted(ids), at, leg.consignment.show):
+        gross = case.gross_kg
+        found[case.id] = (gross if gross is not None else case.known_kg or None, gross is None)
+    return found

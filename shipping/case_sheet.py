@@ -1,0 +1,225 @@
+"""All that one case's page says: may it close, what stands in the way, what is in it, what it weighs. Reads only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from decimal import Decimal
+
+from django.utils.safestring import SafeString
+
+from inventory.answers.weighing import Weighing, Weight, weighing
+from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, slot_view
+from inventory.models import Entry, Item, Label
+from shipping.models import Leg, Show
+from shipping.packing import facts
+from shipping.packing.facts import Finding, State
+from shipping.packing.lifting import Band, band
+from shipping.packing.rules import RULES, Rule
+from shipping.packing.rules.frames import balance_pct, rack_position
+from shipping.packing.rules.registry import FOR_THE_TYPE
+from shipping.planning import Judged, coming_leg, judged_case, rows
+from shipping.sealing import in_the_way
+from shipping.waiving import decision_only, standing
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One question of the short list. `measure` is the unit where a number is asked instead of yes or no."""
+
+    rule: Rule
+    sentence: str
+    measure: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A finding as the page shows it, with the word over it and whether only a decision can set it aside."""
+
+    finding: Finding
+    judged: Judged
+    decision_only: bool
+
+    @property
+    def key(self) -> str:
+        return self.finding.digest[:16]
+
+
+@dataclass(frozen=True, slots=True)
+class CaseLine:
+    """One thing that belongs here, is here, or both."""
+
+    id: int
+    name: str
+    slot: str
+    expected: bool
+    here: bool
+    remark: str
+    depth: int = 0
+    code: str = ""
+    sure: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CaseSheet:
+    case: Item
+    facts: facts.Case
+    show: Show | None
+    leg: Leg | None
+    word: str
+    meaning: str
+    sentence: str
+    blocks: tuple[Shown, ...]
+    set_aside: tuple[Shown, ...]
+    warnings: tuple[Shown, ...]
+    asked: tuple[Asked, ...]
+    not_known: tuple[Shown, ...]
+    lines: tuple[CaseLine, ...]
+    lift: Band
+    weighing: Weighing | None
+    drawing: SafeString | str
+    photo: Entry | None
+
+    @property
+    def key(self) -> str:
+        """What the address of its page calls it."""
+        return self.case.number or code_of(self.case)
+
+    @property
+    def can_close(self) -> bool:
+        return not self.blocks and not self.facts.seal
+
+    @property
+    def photo_answers(self) -> bool:
+        """Is anything asked that one photo could show?"""
+        return any(not one.measure for one in self.asked)
+
+
+def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
+    """Judge one case and lay out what its page says."""
+    leg = coming_leg(case, at, show)
+    show = show or (leg.consignment.show if leg else None)
+    about, findings, load = judged_case(case, at, leg, show)
+    shown = [Shown(one.finding, one, decision_only(one.finding)) for one in standing(findings)]
+    blocks = tuple(one for one in shown if one.judged.blocks)
+    word, meaning, sentence = verdict(about, len(blocks))
+    person_kg = load.limits.get(("lift-band", "person_kg"), Decimal(16))
+    return CaseSheet(
+        case=case, facts=about, show=show, leg=leg, word=word, meaning=meaning, sentence=sentence, blocks=blocks,
+        set_aside=tuple(one for one in shown if one.finding.blocks and not one.judged.blocks),
+        warnings=tuple(one for one in shown if one.finding.state == State.WRONG and not one.finding.blocks),
+        asked=_asked(findings), not_known=tuple(one for one in shown if one.finding.state == State.NOT_KNOWN),
+        lines=_with_codes(_lines(about)), lift=band(about.gross_kg, person_kg), weighing=_weighing(about, load),
+        drawing=drawing(about, findings), photo=good_pack(case, at),
+    )  # fmt: skip
+
+
+def verdict(about: facts.Case, blocks: int) -> tuple[str, str, str]:
+    """The word, its meaning and the sentence that lead the page."""
+    if about.seal and blocks:
+        return "SEALED OVER A BLOCK", "stop", f"Seal {about.seal} is on. {in_the_way(blocks, 'having closed it')}"
+    if about.seal:
+        return "SEALED", "settled", f"Closed with seal {about.seal}."
+    if blocks:
+        return "NOT YET", "stop", in_the_way(blocks)
+    if not about.pieces:
+        return "EMPTY", "quiet", "Nothing is in it by the book."
+    return "CAN CLOSE", "settled", in_the_way(0)
+
+
+def _asked(findings: Sequence[Finding]) -> tuple[Asked, ...]:
+    """One line a rule, however many things it asks about."""
+    found: dict[str, Asked] = {}
+    for one in findings:
+        if one.state == State.NOT_CONFIRMED and one.rule not in found:
+            rule = RULES[one.rule]
+            found[one.rule] = Asked(rule, one.sentence, "mm" if rule.lasts == FOR_THE_TYPE else "")
+    return tuple(found.values())
+
+
+def _lines(about: facts.Case) -> tuple[CaseLine, ...]:
+    """What is here in the order of its slots, then what is not."""
+    here = [_line(piece, about) for piece in sorted(about.pieces, key=lambda one: (one.within or 0, one.bay, one.name))]
+    gone = [
+        CaseLine(one.id, one.name, "", True, False, one.where or "nobody has said where it is") for one in about.missing
+    ]
+    return (*here, *gone)
+
+
+def _with_codes(lines: Sequence[CaseLine]) -> tuple[CaseLine, ...]:
+    """The lines with the newest code in use of each thing, for their links."""
+    labels = Label.objects.filter(item__in=[line.id for line in lines], retired_at=None).order_by("pk")
+    codes = dict(labels.values_list("item_id", "code"))
+    return tuple(replace(line, code=codes.get(line.id, "")) for line in lines)
+
+
+def code_of(case: Item) -> str:
+    label = case.labels.filter(retired_at=None).order_by("-pk").first() or case.labels.order_by("-pk").first()
+    return label.code if label else str(case.pk)
+
+
+def _line(piece: facts.Piece, about: facts.Case) -> CaseLine:
+    belongs = piece.belongs_here is not False
+    remark = f"belongs in {piece.home_case}" if not belongs and piece.home_case else ""
+    if piece.fault:
+        remark = f"fault: {piece.fault}"
+    elif piece.hired_from:
+        remark = f"hired from {piece.hired_from}"
+    slot = f"bay {piece.bay}" if piece.within and piece.bay else piece.bay
+    return CaseLine(piece.id, piece.name, slot, belongs, True, remark, 1 if piece.within else 0)
+
+
+def _weighing(about: facts.Case, load: facts.Load) -> Weighing | None:
+    if about.weighed_kg is None:
+        return None
+    inside = [Weight(one.id, one.name, one.total_kg, one.fault) for one in about.pieces if one.total_kg is not None]
+    missing = [Weight(one.id, one.name, one.mass_kg, "not here by the book") for one in about.missing if one.mass_kg]
+    tolerance = load.limits.get(("scale-agrees", "tol_pct"), Decimal(8))
+    return weighing(
+        about.number, about.weighed_kg, about.computed_kg, inside, elsewhere=missing, tolerance_pct=tolerance,
+        unknown=about.unweighed,
+    )  # fmt: skip
+
+
+def good_pack(case: Item, at: datetime) -> Entry | None:
+    """The newest picture taken of the packed case."""
+    pictures = rows.live(at).filter(label__item=case, photo__isnull=False).exclude(verb="faulted")
+    return pictures.order_by("-happened_at", "-pk").first()
+
+
+def drawing(about: facts.Case, findings: Sequence[Finding]) -> SafeString | str:
+    """A rack case from the side; a case with slots from above; nothing where its type knows neither."""
+    if about.rack_units:
+        return case_section(_section(about))
+    if about.slots:
+        return slot_view(about.number, _slots(about, findings))
+    return ""
+
+
+def _section(about: facts.Case) -> CaseSection:
+    units = [one for one in about.pieces if one.rack_units and one.within is None]
+    known = bool(units) and all(one.mass_kg is not None and rack_position(one) is not None for one in units)
+    share = float(balance_pct(about.rack_units or 1, units)) / 100 if known else None
+    pieces = tuple(
+        RackPiece(
+            one.name, one.rack_units or 1, rack_position(one), one.mass_kg, one.rack_depth_mm, bool(one.needs_rails)
+        )
+        for one in units
+    )
+    return CaseSection(
+        about.number, about.rack_units or 1, about.usable_depth_mm, pieces, balance=share, balance_limit=0.45
+    )
+
+
+def _slots(about: facts.Case, findings: Sequence[Finding]) -> list[SlotPiece]:
+    wrong = {value for one in findings if one.state == State.WRONG for name, value in one.facts if name == "drive"}
+    found = []
+    for label in about.slots:
+        inside = [one for one in about.pieces if one.within is None and one.bay == label]
+        masses = [one.total_kg for one in inside]
+        mass = None if None in masses else sum((m for m in masses if m is not None), Decimal(0))
+        bad = any(str(one.id) in wrong or one.belongs_here is False for one in inside)
+        state = "wrong" if bad else "in box" if inside else "empty"
+        found.append(SlotPiece(label, ", ".join(one.serial[-6:] or one.name for one in inside), mass, state))
+    return found
