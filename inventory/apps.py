@@ -9,5 +9,7 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory import triggers
+        from inventory.answers import registry
 
+        registry.add_own()
         post_migrate.connect(triggers.after_migrate, sender=self, dispatch_uid="append-only triggers")

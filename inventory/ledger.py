@@ -215,3 +215,8 @@ def touched_by(entries: Iterable[Entry]) -> set[int]:
 def settle(item_ids: Iterable[int]) -> None:
     """Bring the Holding rows of these items up to date from the live entries."""
     settling.settle(sorted(set(item_ids)))
+
+
+def rebuild() -> None:
+    """Compute every Holding row anew from the live entries."""
+    settling.rebuild()

@@ -3,9 +3,10 @@
 from django.urls import URLPattern
 
 from inventory import api
-from inventory.views import importing, signing, work_list
+from inventory.views import answers, importing, signing, work_list
 
 urlpatterns: list[URLPattern] = [
+    *answers.urlpatterns,
     *api.urlpatterns,
     *importing.urlpatterns,
     *signing.urlpatterns,

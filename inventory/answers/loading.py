@@ -65,6 +65,22 @@ def book_of(
     return loader.book(), containers
 
 
+def placings_of(items: Iterable[int], at: datetime, known_at: datetime | None = None) -> Book:
+    """A book of nothing but these items' own placings."""
+    loader = _Loader(at, known_at, {})
+    loader.placings(set(items))
+    return loader.book()
+
+
+def bays_of(items: Iterable[int], at: datetime) -> Book:
+    """These items' placings, and those of whoever was placed in a bay after them."""
+    loader = _Loader(at, None, {})
+    loader.placings(set(items))
+    loader.asked = set(items)
+    loader.placings(loader.rivals() - loader.asked)
+    return loader.book()
+
+
 def _place_id(where: Item | Place) -> int:
     return where.pk if isinstance(where, Place) else Place.objects.get(item=where).pk
 
@@ -98,12 +114,16 @@ class _Loader:
             }
         self._add_doubts()
 
+    def placings(self, items: set[int]) -> None:
+        self._add_rows(items, Q(place__isnull=False))
+        self._add_things(items)
+
     def inward(self) -> list[int]:
         """What else was in the containers, as far as a seal or a bay may hang on it. Returns the containers."""
         since = self._since()
         inside = self._insiders(since)
         starts = [(start, items) for start, items in inside.items() if items]
-        heard = self._heard(starts) | self._rivals()
+        heard = self._heard(starts) | self.rivals()
         known = {item for items in inside.values() for item in items}
         self._add_things(known | heard)
         wanted = heard | {item for item in known if self.things[item].holds}
@@ -201,7 +221,7 @@ class _Loader:
             return set()
         return set(told(self.at, self.known_at).filter(query).values_list("label__item_id", flat=True).distinct())
 
-    def _rivals(self) -> set[int]:
+    def rivals(self) -> set[int]:
         """Items that a later placing put into a bay that an asked item was placed in."""
         book = self.book()
         named = [bay.named for item in self.asked if (bay := bay_of(book, item)).named]

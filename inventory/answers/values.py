@@ -157,6 +157,27 @@ class HistoryLine:
     grade: str
     voided_by: UUID | None = None
     stated: bool = False
+    place: PlaceRef | None = None
+    bay: str = ""
+    seal: str = ""
+    reference: str = ""
+    photo: str = ""
+    corrects: UUID | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """The timeline of one item, newest first; taken-back entries stand in it and name what took them back."""
+
+    item: ItemRef
+    lines: tuple[HistoryLine, ...]
+    sentence: str
+    reasons: tuple[Reason, ...] = ()
+    total: int = 0
+
+    @property
+    def answer(self) -> str:
+        return "told" if self.lines else "nothing told"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,57 @@
+"""Do the stored places still follow from the entries? A replay of every item, compared row by row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from django.db.models import Max
+
+from inventory import ledger
+from inventory.answers import loading
+from inventory.answers.book import bay_of
+from inventory.answers.oddities import of_devices, of_uploads
+from inventory.answers.values import Reason, Verdict
+from inventory.models import Entry, Holding, Item
+
+STEP = 500
+
+
+def audit(*, mend: bool = False) -> Verdict:
+    """Compare every Holding row with a replay, and list gaps, clocks and uploads kept aside.
+
+    The answer is `fits`, `differs`, or `mended` when the rows were computed anew and now fit.
+    """
+    at = Entry.objects.aggregate(newest=Max("happened_at"))["newest"]
+    wrong = list(_wrong(at)) if at else []
+    word = "differs" if wrong else "fits"
+    if wrong and mend:
+        ledger.rebuild()
+        word = "differs" if any(_wrong(at)) else "mended"
+    count = Entry.objects.count()
+    sentence = {
+        "fits": f"Every stored place follows from the {count} entries.",
+        "differs": f"{len(wrong)} stored places do not follow from the {count} entries.",
+        "mended": f"{len(wrong)} stored places did not follow from the {count} entries; they do now.",
+    }[word]
+    return Verdict(word, sentence, (*wrong, *of_devices(), *of_uploads()))
+
+
+def _wrong(at: datetime) -> Iterator[Reason]:
+    ids = list(Item.objects.order_by("pk").values_list("pk", flat=True))
+    for start in range(0, len(ids), STEP):
+        yield from _wrong_of(ids[start : start + STEP], at)
+
+
+def _wrong_of(ids: list[int], at: datetime) -> Iterator[Reason]:
+    stored = {row.pk: (row.place_id, row.bay, row.entry_id) for row in Holding.objects.filter(pk__in=ids)}
+    book = loading.bays_of(ids, at)
+    for item in ids:
+        stay = book.stay(item)
+        told = (stay[-1].place, bay_of(book, item).label, stay[-1].id) if stay else (None, "", None)
+        if stored.get(item, (None, "", None)) != told:
+            name = book.things[item].ref.words
+            place = book.spots[told[0]].ref.name if told[0] else "nowhere known"
+            entries = tuple(one for one in (told[2], stored.get(item, (None, "", None))[2]) if one)
+            sentence = f"{name} is stored elsewhere than where its entries put it ({place})."
+            yield Reason("stored place differs", sentence, "Run audit_ledger --mend.", entries, (item,))
