@@ -25,11 +25,11 @@ need_packages() {
   may_install || die "Missing system packages. Run this, then try again:" "  sudo sh -c '$command'"
   say "Installing ${missing[*]} ..."
   as_root apt-get update -qq >/dev/null && as_root env DEBIAN_FRONTEND=noninteractive \
-    apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null ||
+    apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null 2>&1 ||
     die "Could not install ${missing[*]}. Run this by hand to see why:" "  sudo sh -c '$command'"
 }
 
-find_python() {
+python_in_range() {
   for name in ${PYTHON:-} python3.13 python3.12 python3.11 python3; do
     if command -v "$name" >/dev/null && "$name" -c 'import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))' \
       2>/dev/null; then
@@ -37,8 +37,17 @@ find_python() {
       return 0
     fi
   done
-  die "Stowbook needs Python 3.11, 3.12 or 3.13; found: $(python3 --version 2>&1 || echo none)." \
-    "Install one (Debian 12: apt-get install python3.11 python3.11-venv) or name it: PYTHON=/path/to/python3.12 $0"
+  return 1
+}
+
+find_python() {
+  python_in_range && return 0
+  if may_install; then
+    need_packages python3 python3-venv
+    python_in_range && return 0
+  fi
+  die "Stowbook needs Python 3.11, 3.12 or 3.13; found: $(python3 --version 2>/dev/null || echo none)." \
+    "Install one (Debian 12 and 13: apt-get install python3 python3-venv) or name it: PYTHON=/path/to/python3.12 $0"
 }
 
 # The stamp makes a second start instant: nothing is installed again until a lock file changes.
@@ -52,7 +61,7 @@ install_python() {
     need_packages "$("$python" -c 'import sys; print(f"python{sys.version_info[0]}.{sys.version_info[1]}-venv")')"
   fi
   say "Installing Python packages ..."
-  [ -x "$VENV/bin/python" ] || "$python" -m venv "$VENV"
+  [ -x "$VENV/bin/python" ] || "$python" -m venv "$VENV" || die "Could not make $VENV. Remove it, then try again."
   "$VENV/bin/python" -m pip install -q --disable-pip-version-check uv 2>/dev/null ||
     die "pip could not reach a package index. Check the network, then try again."
   local files=()
