@@ -1,0 +1,167 @@
+"""Is a system complete and ready for a day: reads the book, then lets readiness_rules judge."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from uuid import UUID
+
+from inventory.answers.blankness import blank_sets as by_the_book
+from inventory.answers.loading import live
+from inventory.answers.places import Room, rooms_around
+from inventory.answers.readiness_rules import Candidate, Fault, PartLine, Promise, Readiness, SystemRows, judge
+from inventory.answers.refs import item_ref
+from inventory.answers.twins import alike_items, case_around, containers_in, crossed_twins
+from inventory.answers.values import Verdict, Whereabouts
+from inventory.answers.whereabouts import whereabouts_of
+from inventory.models import DriveSet, Entry, Item, Kind, System, SystemPart, Verb
+from inventory.models.places import Purpose
+
+BlankSets = Callable[[Sequence[DriveSet], datetime], Mapping[int, Verdict]]
+
+
+def readiness(system: System, on: date, at: datetime, *, blank_sets: BlankSets = by_the_book) -> Readiness:
+    """READY or NOT READY for the day `on`, by what is known at `at`. `blank_sets`: which sets may be recorded on."""
+    return readiness_of([(system, on)], at, blank_sets=blank_sets)[system.pk, on]
+
+
+def readiness_of(
+    asked: Iterable[tuple[System, date]], at: datetime, *, blank_sets: BlankSets = by_the_book
+) -> dict[tuple[int, date], Readiness]:
+    """The verdict for each system and day, in a number of queries that does not grow with either."""
+    asked = list(asked)
+    rows = rows_of({system.pk: system for system, _on in asked}.values(), at, blank_sets=blank_sets)
+    return {(system.pk, on): judge(rows[system.pk], on=on, at=at) for system, on in asked}
+
+
+def rows_of(systems: Iterable[System], at: datetime, *, blank_sets: BlankSets = by_the_book) -> dict[int, SystemRows]:
+    """All that the verdicts on these systems stand on, read at once."""
+    systems = list(systems)
+    parts = list(SystemPart.objects.filter(system__in=systems).select_related("type", "item__type"))
+    items = _candidates(systems, parts)
+    alike = alike_items(systems)
+    wheres = whereabouts_of(sorted({item.pk for item in [*items, *alike]}), at)
+    known = _Known(
+        wheres=wheres,
+        containers=containers_in(wheres.values()),
+        rooms=rooms_around(wheres.values()),
+        faults=open_faults(items, at),
+        promises=_promises(wheres[item.pk] for item in items),
+    )
+    sets = list(DriveSet.objects.filter(host__in=systems).order_by("name"))
+    verdicts = blank_sets(sets, at) if sets else {}
+    return {system.pk: _rows(system, parts, items, alike, known, sets, verdicts) for system in systems}
+
+
+def _rows(
+    system: System, parts: Sequence[SystemPart], items: Sequence[Item], alike: Sequence[Item], known: _Known,
+    sets: Sequence[DriveSet], verdicts: Mapping[int, Verdict],
+) -> SystemRows:  # fmt: skip
+    lines = tuple(_line(part, items, known) for part in parts if part.system_id == system.pk)
+    hosted = tuple((one.name, verdicts[one.pk]) for one in sets if one.host_id == system.pk)
+    frames = any(item.type.kind == Kind.FRAME and item.home_system_id == system.pk for item in items)
+    crossed = crossed_twins(system, alike, known.wheres, known.containers)
+    return SystemRows(system.name, lines, crossed, hosted, needs_set=bool(hosted) or frames)
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What was read for all candidates at once."""
+
+    wheres: Mapping[int, Whereabouts]
+    containers: Mapping[int, Item]
+    rooms: Mapping[int, Room]
+    faults: Mapping[int, tuple[Fault, ...]]
+    promises: Mapping[UUID, Promise]
+
+
+def _candidates(systems: Iterable[System], parts: Iterable[SystemPart]) -> list[Item]:
+    """The exact items the parts name, and the systems' own things of the types they name."""
+    parts = list(parts)
+    exact = [part.item_id for part in parts if part.item_id]
+    types = [part.type_id for part in parts if part.type_id]
+    own = Item.objects.in_stock().filter(home_system__in=systems, type__in=types)
+    return list((Item.objects.filter(pk__in=exact) | own).with_words().distinct().order_by("id"))
+
+
+def _line(part: SystemPart, items: Sequence[Item], known: _Known) -> PartLine:
+    if part.item_id:
+        fills = [item for item in items if item.pk == part.item_id]
+    else:
+        fills = [i for i in items if i.type_id == part.type_id and i.home_system_id == part.system_id]
+    return PartLine(
+        id=part.pk,
+        name=str(part.item or part.type),
+        necessity=part.necessity,
+        wanted=part.quantity,
+        requirement=part.requirement,
+        show_stopper=part.show_stopper,
+        left_behind_prone=part.left_behind_prone,
+        by_serial=part.item_id is not None,
+        fills=tuple(_candidate(item, known) for item in fills),
+    )
+
+
+def _candidate(item: Item, known: _Known) -> Candidate:
+    where = known.wheres[item.pk]
+    case = case_around(where, known.containers)
+    chain = [known.rooms[link.place.id] for link in where.links if link.place]
+    newest = where.links[0].placing if where.links else None
+    return Candidate(
+        item=item_ref(item),
+        where=where,
+        quantity=item.quantity,
+        is_lot=item.type.is_lot,
+        in_our_store=bool(chain) and chain[-1].is_store,
+        in_quarantine=any(room.purpose == Purpose.QUARANTINE for room in chain),
+        case=item_ref(case) if case else None,
+        case_system=str(case.home_system) if case else "",
+        home_case=(item.home_case.number or item.home_case.name) if item.home_case else "",
+        promise=known.promises.get(newest.entry) if newest else None,
+        faults=known.faults.get(item.pk, ()),
+        inspection_due=item.inspection_due,
+        inspection_asked=bool(item.type.inspection_interval_days),
+        labelled=any(label.retired_at is None for label in item.labels.all()),
+        hired_from="" if item.owner.is_ours else str(item.owner),
+        off_hire_at=item.off_hire_at,
+        retired=item.retired_at is not None,
+    )
+
+
+def open_faults(items: Iterable[Item], at: datetime) -> dict[int, tuple[Fault, ...]]:
+    """Faults reported and not closed since, by item id, oldest first."""
+    entries = (
+        live(at)
+        .filter(label__item__in=list(items), verb__in=(Verb.FAULTED, Verb.MENDED))
+        .select_related("label")
+        .order_by("happened_at", "id")
+    )
+    found: dict[int, list[Fault]] = defaultdict(list)
+    for entry in entries:
+        if entry.verb == Verb.MENDED:
+            found[entry.label.item_id].clear()
+        else:
+            found[entry.label.item_id].append(Fault(entry.id, entry.happened_at, entry.by, entry.note))
+    return {item_id: tuple(faults) for item_id, faults in found.items() if faults}
+
+
+def _promises(wheres: Iterable[Whereabouts]) -> dict[UUID, Promise]:
+    """Who answers for what was left or handed over, by the entry that says so."""
+    ids = [
+        where.links[0].placing.entry
+        for where in wheres
+        if where.links and where.links[0].placing and where.links[0].placing.verb in (Verb.LEFT, Verb.HANDED_OVER)
+    ]
+    return {
+        entry.id: Promise(
+            verb=entry.verb,
+            place=str(entry.place),
+            person=entry.person.name if entry.person else "",
+            due_at=entry.due_at,
+            note=entry.note,
+            entry=entry.id,
+        )
+        for entry in Entry.objects.filter(pk__in=ids).select_related("place", "person")
+    }

@@ -1,0 +1,145 @@
+"""Alike items of sister systems: which to compare by serial, and which have changed places."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from inventory.answers.refs import item_ref
+from inventory.answers.values import ItemRef, Reason, Whereabouts
+from inventory.answers.whereabouts import whereabouts_of
+from inventory.models import Item, Kind, System
+
+
+@dataclass(frozen=True, slots=True)
+class Twin:
+    """An item of ours in a sister system's case, and the alike item of theirs in one of ours."""
+
+    item: ItemRef
+    in_case: ItemRef
+    in_case_of: str
+    other: ItemRef
+    other_in: ItemRef
+
+
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """One item of ours and the items of sister systems that it could be taken for."""
+
+    item: ItemRef
+    sisters: tuple[tuple[str, ItemRef], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Twins:
+    """`answer` is crossed or at home; `compare` is the short list to read serials from at strike and return."""
+
+    answer: str
+    sentence: str
+    system: str
+    at: datetime
+    reasons: tuple[Reason, ...] = ()
+    crossed: tuple[Twin, ...] = ()
+    compare: tuple[Alike, ...] = ()
+
+
+def twins(system: System, at: datetime) -> Twins:
+    """Which alike items of `system` and its sisters have changed places, judged by serial."""
+    items = alike_items([system])
+    wheres = whereabouts_of([item.pk for item in items], at)
+    crossed = crossed_twins(system, items, wheres, containers_in(wheres.values()))
+    reasons = tuple(
+        Reason("twin swapped", swap_sentence(twin), SWAP_WAY_OUT, (), (twin.item.id, twin.other.id)) for twin in crossed
+    )
+    return Twins(
+        answer="crossed" if crossed else "at home",
+        sentence=reasons[0].sentence if reasons else f"No alike item of {system} is in a sister system's case.",
+        system=system.name,
+        at=at,
+        reasons=reasons,
+        crossed=crossed,
+        compare=_compare(system, items),
+    )
+
+
+SWAP_WAY_OUT = "Swap them back, or accept the swap: both homes change, with the reason."
+
+
+def swap_sentence(twin: Twin) -> str:
+    """Both serials in one sentence, for only the serial tells twins apart."""
+    return (
+        f"{_called(twin.item)} is in {twin.in_case.words}, which is {twin.in_case_of}'s. "
+        f"{twin.in_case_of}'s {_called(twin.other)} lies in {twin.other_in.words}."
+    )
+
+
+def alike_items(systems: Iterable[System]) -> list[Item]:
+    """Serialised items at home in these systems, and those of the same types at home in another."""
+    types = (
+        Item.objects.in_stock()
+        .filter(home_system__in=list(systems), type__serials_required=True, type__is_lot=False)
+        .exclude(type__kind__in=(Kind.DRIVE, Kind.CASE, Kind.VEHICLE))  # drives: see their sets
+        .values("type")
+    )
+    return list(Item.objects.in_stock().filter(type__in=types, home_system__isnull=False).with_words().order_by("id"))
+
+
+def containers_in(wheres: Iterable[Whereabouts]) -> dict[int, Item]:
+    """Every container that any of these chains runs through, by item id."""
+    ids = {link.place.item_id for where in wheres for link in where.links if link.place and link.place.item_id}
+    return {item.pk: item for item in Item.objects.filter(pk__in=ids).with_words()}
+
+
+def case_around(where: Whereabouts, containers: Mapping[int, Item]) -> Item | None:
+    """The innermost case or frame that belongs to a system: what a thing inside it is counted with."""
+    for link in where.links:
+        container = containers.get(link.place.item_id) if link.place and link.place.item_id else None
+        if container is not None and container.home_system_id and container.type.kind != Kind.VEHICLE:
+            return container
+    return None
+
+
+def crossed_twins(
+    system: System, items: Sequence[Item], wheres: Mapping[int, Whereabouts], containers: Mapping[int, Item]
+) -> tuple[Twin, ...]:
+    """Ours in a sister's case while the alike one of theirs lies in a case of ours."""
+    cases = {item.pk: case_around(wheres[item.pk], containers) for item in items if item.pk in wheres}
+    theirs_here = defaultdict(list)
+    for item in items:
+        case = cases.get(item.pk)
+        if item.home_system_id != system.pk and case is not None and case.home_system_id == system.pk:
+            theirs_here[item.type_id, item.home_system_id].append(item)
+    found = []
+    for item in items:
+        case = cases.get(item.pk)
+        if item.home_system_id == system.pk and _is_a_sisters(case, system):
+            others = theirs_here[item.type_id, case.home_system_id]
+            if others:
+                found.append(_twin(item, case, others.pop(0), cases))
+    return tuple(found)
+
+
+def _is_a_sisters(case: Item | None, system: System) -> bool:
+    return case is not None and case.home_system_id not in (None, system.pk)
+
+
+def _twin(item: Item, case: Item, other: Item, cases: Mapping[int, Item | None]) -> Twin:
+    theirs_in = cases[other.pk]
+    return Twin(item_ref(item), item_ref(case), str(case.home_system), item_ref(other), item_ref(theirs_in))
+
+
+def _compare(system: System, items: Sequence[Item]) -> tuple[Alike, ...]:
+    ours = [item for item in items if item.home_system_id == system.pk]
+    sisters = defaultdict(list)
+    for item in items:
+        if item.home_system_id != system.pk:
+            sisters[item.type_id].append((str(item.home_system), item_ref(item)))
+    return tuple(Alike(item_ref(item), tuple(sisters[item.type_id])) for item in ours if sisters[item.type_id])
+
+
+def _called(item: ItemRef) -> str:
+    if item.number or not item.serial or item.serial[-6:] in item.name:
+        return item.words
+    return f"{item.name} {item.serial}"
