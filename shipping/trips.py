@@ -1,0 +1,155 @@
+"""What left a store under a show's code, and what the ledger says of each of those things since."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, Value, When
+
+from inventory.answers.loading import live
+from inventory.answers.places import Room, rooms_by_id
+from inventory.models import Entry, Grade, Item, Place, Verb
+from shipping.following import Following, Step, follow
+from shipping.models import PackLine
+
+DEPTH = 6  # vehicle, case, frame, drive, and room to spare: chains are no deeper
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """One show's things followed to `at`."""
+
+    reference: str
+    state: Following
+    rooms: Mapping[int, Room]
+    items: Mapping[int, Item]
+
+
+def followed(reference: str, at: datetime) -> Followed | None:
+    """Read one show's trip, in a number of queries bounded by how deep things are packed; None if nothing left."""
+    departures = list(_departures(reference, at))
+    if not departures:
+        return None
+    since = departures[0].happened_at
+    movers = {entry.label.item_id for entry in departures}
+    ids = _with_containers(_carried(movers, reference, since, at), since, at)
+    holder, imported = _holders(ids, since)
+    entries = list(_entries(ids, since, at))
+    planned = _planned(ids, reference)
+    legs = {entry.id: entry.place.leg.from_place_id for entry in departures if hasattr(entry.place, "leg")}
+    rooms = rooms_by_id(
+        {*holder.values(), *planned.values(), *legs.values(), *(e.place_id for e in entries if e.place_id)}
+    )
+    state = follow(
+        [_step(entry, legs) for entry in entries],
+        [entry.id for entry in departures],
+        rooms=rooms,
+        holder=holder,
+        planned=planned,
+        imported=imported,
+    )
+    items = {item.pk: item for item in Item.objects.filter(pk__in=ids).with_words()}
+    return Followed(reference, state, rooms, items)
+
+
+def _departures(reference: str, at: datetime) -> QuerySet[Entry]:
+    return (
+        live(at)
+        .filter(reference=reference, verb=Verb.DEPARTED, label__item__isnull=False, place__isnull=False)
+        .select_related("label", "place__leg")
+        .order_by("happened_at", "id")
+    )
+
+
+def _newest(before: datetime, what: str) -> Subquery:
+    """A column of an item's newest placing strictly before a moment; imports only where nothing else stands."""
+    placings = live(before).filter(label__item=OuterRef("pk"), place__isnull=False, happened_at__lt=before)
+    last = Case(When(grade=Grade.IMPORT, then=Value(1)), default=Value(0))
+    return Subquery(placings.order_by(last, "-happened_at", "-id").values(what)[:1])
+
+
+def _carried(movers: set[int], reference: str, since: datetime, at: datetime) -> set[int]:
+    """Everything that was in these at the first departure or was put into them later, at any depth."""
+    known = set(movers)
+    frontier = set(movers)
+    for _level in range(DEPTH):
+        places = set(Place.objects.filter(item__in=frontier).values_list("pk", flat=True))
+        if not places:
+            break
+        frontier = _put_into(places, frontier, reference, since, at) - known
+        known |= frontier
+    return known
+
+
+def _put_into(places: set[int], containers: set[int], reference: str, since: datetime, at: datetime) -> set[int]:
+    ever = Item.objects.filter(labels__entries__place__in=places, labels__entries__happened_at__lt=since)
+    before = ever.annotate(was_in=_newest(since, "place")).filter(was_in__in=places)
+    later = live(at).filter(happened_at__gte=since, place__in=places, label__item__isnull=False)
+    plan = PackLine.objects.filter(show__code=reference, case__in=containers)
+    by_plan = Item.objects.in_stock().filter(Q(home_case__in=containers) | Q(pk__in=plan.values("item")))
+    return {
+        *before.values_list("pk", flat=True),
+        *later.values_list("label__item", flat=True),
+        *by_plan.values_list("pk", flat=True),
+    }
+
+
+def _with_containers(ids: set[int], since: datetime, at: datetime) -> set[int]:
+    """These, and whatever holds or held them since, so that each chain can be walked to its end."""
+    known = set(ids)
+    frontier = set(ids)
+    for _level in range(DEPTH):
+        before = Item.objects.filter(pk__in=frontier).annotate(was_in=_newest(since, "place")).values("was_in")
+        later = live(at).filter(happened_at__gte=since, label__item__in=frontier).values("place")
+        around = Place.objects.filter(Q(pk__in=before) | Q(pk__in=later), item__isnull=False)
+        frontier = set(around.values_list("item", flat=True)) - known
+        if not frontier:
+            break
+        known |= frontier
+    return known
+
+
+def _holders(ids: set[int], since: datetime) -> tuple[dict[int, int], set[int]]:
+    """Who held each item just before `since`, and which of them only by import."""
+    items = Item.objects.filter(pk__in=ids).annotate(was_in=_newest(since, "place"), how=_newest(since, "grade"))
+    rows = [row for row in items.values_list("pk", "was_in", "how").order_by("pk") if row[1]]
+    return {pk: place for pk, place, _how in rows}, {pk for pk, _place, how in rows if how == Grade.IMPORT}
+
+
+def _entries(ids: set[int], since: datetime, at: datetime) -> QuerySet[Entry]:
+    return (
+        live(at)
+        .filter(happened_at__gte=since, label__item__in=ids)
+        .select_related("label", "person")
+        .order_by("happened_at", "id")
+    )
+
+
+def _planned(ids: set[int], reference: str) -> dict[int, int]:
+    """Where each is by the plan: its pack line of this show, else its home case."""
+    home = Item.objects.filter(pk__in=ids, home_case__inside__isnull=False)
+    planned = dict(home.values_list("pk", "home_case__inside"))
+    lines = PackLine.objects.filter(show__code=reference, item__in=ids, case__inside__isnull=False)
+    return planned | dict(lines.order_by("id").values_list("item", "case__inside"))
+
+
+def _step(entry: Entry, legs: Mapping[UUID, int]) -> Step:
+    return Step(
+        id=entry.id,
+        at=entry.happened_at,
+        item=entry.label.item_id,
+        verb=entry.verb,
+        grade=entry.grade,
+        by=entry.by,
+        place=entry.place_id,
+        person=entry.person.name if entry.person else "",
+        due_at=entry.due_at,
+        note=entry.note,
+        condition=entry.condition,
+        quantity=entry.quantity,
+        reference=entry.reference,
+        leg_from=legs.get(entry.id),
+    )
