@@ -1,0 +1,90 @@
+"""Getting a system ready for its next show: which show, which day, what stands in its bays, what was looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.utils import timezone
+
+from inventory.answers.loading import live
+from inventory.answers.readiness_rules import PartLine
+from inventory.drawings.bays import BayCell, BayState
+from inventory.models import Entry, Holding, Item, Kind, SetupCheck, System, Verb
+from shipping.models import Booking, Show
+
+
+def next_shows(systems: Iterable[System], at: datetime) -> dict[int, Show]:
+    """The show each system is booked on next (or is with now), by system id."""
+    bookings = (
+        Booking.objects.filter(system__in=list(systems), show__cancelled_at=None, show__ends_at__gte=at)
+        .select_related("show")
+        .order_by("-show__leaves_at", "-show__pk")
+    )
+    return {booking.system_id: booking.show for booking in bookings if booking.system_id}
+
+
+def day_for(show: Show | None, at: datetime) -> date:
+    """The day a system must hold out to: the end of its next show, else today."""
+    return timezone.localdate(show.ends_at if show else at)
+
+
+def bay_maps(system: System, at: datetime) -> list[tuple[str, list[BayCell]]]:
+    """Each frame of the system with its bays in their real order and what is fitted in them now."""
+    frames = list(
+        Item.objects.in_stock()
+        .filter(home_system=system, type__kind=Kind.FRAME, type__container__isnull=False, inside__isnull=False)
+        .select_related("type__container", "inside")
+        .prefetch_related("type__container__compartments")
+        .order_by("id")
+    )
+    held = Holding.objects.filter(place__in=[frame.inside.pk for frame in frames]).exclude(bay="")
+    fitted = {(row.place_id, row.bay): row.item for row in held.select_related("item__type", "item__home_set")}
+    return [(f"Bays of {frame}", _cells(frame, fitted)) for frame in frames]
+
+
+def _cells(frame: Item, fitted: Mapping[tuple[int, str], Item]) -> list[BayCell]:
+    bays = [one for one in frame.type.container.compartments.all() if one.kind != one.CompartmentKind.POCKET]
+    return [_cell(bay.label, fitted.get((frame.inside.pk, bay.label))) for bay in bays]
+
+
+def _cell(label: str, item: Item | None) -> BayCell:
+    if item is None:
+        return BayCell(label, state=BayState.EMPTY)
+    words = item.home_set.name if item.home_set else item.name
+    return BayCell(label, item.serial[-6:], BayState.FITTED, words)
+
+
+def by_necessity(parts: Sequence[PartLine]) -> list[tuple[str, list[PartLine]]]:
+    """Required first, then recommended, then spares; empty groups left out."""
+    groups = [(word, [part for part in parts if part.necessity == word]) for word in _ORDER]
+    return [(word, found) for word, found in groups if found]
+
+
+_ORDER = ("required", "recommended", "spare")
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """One set-up check and who looked last."""
+
+    check: SetupCheck
+    by: str = ""
+    at: datetime | None = None
+
+
+def check_rule(check: SetupCheck) -> str:
+    """The name under which a look is kept as evidence."""
+    return f"set-up {check.pk}"
+
+
+def checks(system: System, at: datetime) -> list[Checked]:
+    """The set-up checks in order, each with its newest look."""
+    wanted = {check_rule(check): check for check in system.setup_checks.all()}
+    entries = live(at).filter(verb=Verb.CHECKED, label__item__home_system=system, rule__in=wanted)
+    newest: dict[str, Entry] = {entry.rule: entry for entry in entries.order_by("happened_at", "id")}
+    return [
+        Checked(check, newest[rule].by, newest[rule].happened_at) if rule in newest else Checked(check)
+        for rule, check in wanted.items()
+    ]
