@@ -8,7 +8,7 @@ from datetime import datetime
 
 from inventory import ledger
 from inventory.answers.loading import live
-from inventory.answers.readiness_rules import Readiness
+from inventory.answers.readiness_rows import Readiness
 from inventory.ledger import Fact, LedgerRefusal, Witness
 from inventory.models import Entry, Item, Kind, System, Verb
 

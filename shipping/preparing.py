@@ -9,7 +9,7 @@ from datetime import date, datetime
 from django.utils import timezone
 
 from inventory.answers.loading import live
-from inventory.answers.readiness_rules import PartLine
+from inventory.answers.readiness_rows import PartLine
 from inventory.drawings.bays import BayCell, BayState
 from inventory.models import Entry, Holding, Item, Kind, SetupCheck, System, Verb
 from shipping.models import Booking, Show

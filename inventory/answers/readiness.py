@@ -11,7 +11,8 @@ from uuid import UUID
 from inventory.answers.blankness import blank_sets as by_the_book
 from inventory.answers.loading import live
 from inventory.answers.places import Room, rooms_around
-from inventory.answers.readiness_rules import Candidate, Fault, PartLine, Promise, Readiness, SystemRows, judge
+from inventory.answers.readiness_rows import Candidate, Fault, PartLine, Promise, Readiness, SystemRows
+from inventory.answers.readiness_rules import judge
 from inventory.answers.refs import item_ref
 from inventory.answers.twins import alike_items, case_around, containers_in, crossed_twins
 from inventory.answers.values import Verdict, Whereabouts
