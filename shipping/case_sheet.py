@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.utils.safestring import SafeString
 
+from inventory.answers.live import live_entries
 from inventory.answers.weighing import Weighing, Weight, weighing
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, slot_view
 from inventory.models import Entry, Item, Label
@@ -19,7 +20,7 @@ from shipping.packing.lifting import Band, band
 from shipping.packing.rules import RULES, Rule
 from shipping.packing.rules.frames import balance_pct, rack_position
 from shipping.packing.rules.registry import FOR_THE_TYPE
-from shipping.planning import Judged, coming_leg, judged_case, rows
+from shipping.planning import Judged, coming_leg, judged_case
 from shipping.sealing import in_the_way
 from shipping.waiving import decision_only, standing
 
@@ -184,7 +185,7 @@ def _weighing(about: facts.Case, load: facts.Load) -> Weighing | None:
 
 def good_pack(case: Item, at: datetime) -> Entry | None:
     """The newest picture taken of the packed case."""
-    pictures = rows.live(at).filter(label__item=case, photo__isnull=False).exclude(verb="faulted")
+    pictures = live_entries(at).filter(label__item=case, photo__isnull=False).exclude(verb="faulted")
     return pictures.order_by("-happened_at", "-pk").first()
 
 

@@ -2,9 +2,11 @@
 
 from django.urls import URLPattern
 
-from shipping.views import case_acts, cases
+from shipping.views import border, case_acts, cases, rules
 
 urlpatterns: list[URLPattern] = [
+    *border.urlpatterns,
     *cases.urlpatterns,
     *case_acts.urlpatterns,
+    *rules.urlpatterns,
 ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from inventory.answers.live import live_entries
 from inventory.models import Entry, IssuedPaper, Item, Place, Verb
 from shipping.models import ConsignmentCase, Show
 from shipping.packing.facts import Case, Expected, Piece, Proof
@@ -85,7 +86,7 @@ def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
 def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], Entry]:
     """Measures taken once for each case type: the newest look at any case of it."""
     for_types = [one.id for one in RULES.values() if one.lasts == FOR_THE_TYPE]
-    entries = rows.live(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids)
+    entries = live_entries(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids)
     entries = entries.select_related("label__item").order_by("happened_at", "pk")
     return {(entry.label.item.type_id, entry.rule): entry for entry in entries}
 

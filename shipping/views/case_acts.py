@@ -13,6 +13,7 @@ from django.urls import path
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from inventory import photos
 from inventory.access import CREW, LEADS, allow, witness_of
 from inventory.ledger import LedgerRefusal, Witness
 from inventory.models import Item
@@ -25,7 +26,14 @@ from shipping.planning import coming_leg, findings_for_case
 from shipping.tables.cases import address
 from shipping.views.cases import case_called, show_case
 
-REFUSALS = (sealing.SealRefusal, stowing.StowRefusal, looking.LookRefusal, waiving.WaiveRefusal, LedgerRefusal)
+REFUSALS = (
+    sealing.SealRefusal,
+    stowing.StowRefusal,
+    looking.LookRefusal,
+    waiving.WaiveRefusal,
+    LedgerRefusal,
+    photos.PhotoRefusal,
+)
 Act = Callable[[Item, dict, Witness, datetime], str]
 
 
@@ -119,7 +127,9 @@ def confirm(request: HttpRequest, number: str) -> HttpResponse:
 
     def act(case: Item, said: dict, by: Witness, at: datetime) -> str:
         if "all" in request.POST:
-            return f"{len(looking.as_in_the_photo(case, by=by, at=at))} looks confirmed, as in the photo."
+            picture = request.FILES.get("photo")
+            photo = photos.keep(picture, by=by.name, at=at) if picture else None
+            return f"{len(looking.as_in_the_photo(case, by=by, at=at, photo=photo))} looks confirmed, as in the photo."
         answers = {rule: request.POST.get(f"rule-{rule}", "") for rule in RULES}
         return f"{len(looking.confirm(case, answers, by=by, at=at))} looks confirmed."
 
