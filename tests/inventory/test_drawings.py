@@ -48,7 +48,7 @@ def everything(words: str) -> list[str]:
         bay_map([BayCell(words, words, state, words) for state in BayState]),
         nested_boxes(whereabouts(*Strength, name=words)),
         case_section(rack),
-        slot_view(words, [SlotPiece(words, words, Decimal(1), "wrong")]),
+        slot_view(words, [SlotPiece(words, words, "1 kg", "wrong")]),
         strip(words, words),
         *(handling_mark(mark, 4) for mark in Mark),
     ]
