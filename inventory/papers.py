@@ -21,7 +21,10 @@ from inventory.drawings.svg import clean
 from inventory.models import IssuedPaper, Item
 
 DOCUMENTS = "templates/documents"
-CAUTION = "A guide from entered figures, not an approval; follow local rules and the person in charge."
+CAUTION = (
+    "A guide from entered figures, not an approval; follow local rules and the person in charge. "
+    "Lifting: for a good grip and a short carry; height, reach and people change it."
+)
 LONGEST = 300  # characters of one field that a paper prints; the whole text stands in the book
 TRIES = 5
 

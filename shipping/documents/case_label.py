@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import datetime
 from decimal import Decimal
 
 from django.conf import settings
@@ -13,8 +12,9 @@ from inventory.drawings.marks import Mark
 from inventory.labels import address
 from inventory.models import Item
 from inventory.papers import Draft, Form
-from shipping.documents.stowage import Stowed, code_of, computed_kg, stowed
-from shipping.models import ConsignmentCase, Show
+from shipping.documents.around import Around
+from shipping.documents.stowage import Stowed, code_of, computed_kg
+from shipping.models import ConsignmentCase
 from shipping.packing.lifting import CAUTION, band
 
 FORM = Form("case-label", "case label", "case", ("100x150", "100x150-black", "a4", "letter"), copies=2)
@@ -69,13 +69,6 @@ def mass_words(mass_kg: Decimal | None) -> str:
     return f"{mass_kg:.{digits}f} kg / {mass_kg / POUND_KG:.0f} lb"
 
 
-def trip_of(case: Item, at: datetime, show: Show | None = None) -> ConsignmentCase | None:
-    """The place of the case in a consignment: of this show, else of the next show that is not over."""
-    rows = ConsignmentCase.objects.filter(case=case, consignment__show__cancelled_at=None)
-    rows = rows.filter(consignment__show=show) if show else rows.filter(consignment__show__back_at__gt=at)
-    return rows.select_related("consignment__show").order_by("consignment__show__leaves_at", "-consignment_id").first()
-
-
 def handling_marks(case: Item, rows: list[Stowed]) -> tuple[CaseMark, ...]:
     """What the hand must know before it tips or stacks the case."""
     types = [case.type, *(row.item.type for row in rows if row.here or row.expected)]
@@ -99,34 +92,34 @@ def _discreet(case: Item) -> bool:
     return bool(container and container.for_drives)
 
 
-def _trip_fields(case: Item, trip: ConsignmentCase | None) -> dict[str, object]:
+def _trip_fields(case: Item, trip: ConsignmentCase | None, around: Around) -> dict[str, object]:
     if trip is None:
         return {"n_of_n": "", "trip": "", "room": "", "first_off": False}
     consignment = trip.consignment
     name = consignment.name if _discreet(case) or consignment.show.discreet else str(consignment)
     return {
-        "n_of_n": f"{trip.position} of {consignment.cases.count()}",
+        "n_of_n": f"{trip.position} of {around.size_of(consignment.id)}",
         "trip": name,
         "room": trip.to_room,
         "first_off": trip.first_off,
     }
 
 
-def build(case: Item, medium: str, at: datetime, *, show: Show | None = None) -> Draft:
-    """The label of one case for its next trip, or for the show given."""
-    rows, trip = stowed([case], show)[case.id], trip_of(case, at, show)
+def build(case: Item, medium: str, around: Around) -> Draft:
+    """The label of one case for its next trip."""
+    rows, trip = around.rows(case, around.next_show(case)), around.next_trip(case)
     mass = computed_kg(case, rows)
-    lift, code, system = band(mass), code_of(case), case.home_system
+    code, system = code_of(case), case.home_system
     letters, digits = split_number(case.number or code)
     colour = (system.colour if system else "").upper()
-    owner = " · ".join(part for part in (settings.OWNER_NAME or case.owner.name, settings.OWNER_PHONE) if part)
+    owner = " · ".join(part for part in (settings.OWNER_PHONE, settings.OWNER_NAME or case.owner.name) if part)
     body = CaseLabel(
         letters=letters, digits=digits, code=code, qr=address(code),
         system=system.name if system else "", colour=colour,
         band=colour.lower() if colour in BANDS else "white", ink=BANDS.get(colour, "#000"),
-        kind=case.name or "", mass=mass_words(mass), lift=lift.words, guide=CAUTION,
+        kind=case.name or "", mass=mass_words(mass), lift=band(mass).words, guide=CAUTION,
         marks=handling_marks(case, rows), seal="Seal no. ______________", owner=f"If found: {owner}",
-        **_trip_fields(case, trip),
+        **_trip_fields(case, trip, around),
     )  # fmt: skip
     reference = trip.consignment.show.code if trip else ""
     return Draft(FORM, medium, case.number or code, f"Case label {case.number or code}", body, reference, case)

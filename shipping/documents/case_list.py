@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from decimal import Decimal
 
 from inventory.drawings.section import kilograms
 from inventory.models import Item
 from inventory.papers import Draft, Form
+from shipping.documents.around import Around
 from shipping.documents.case_label import mass_words
-from shipping.documents.stowage import Stowed, code_of, computed_kg, hired_from, stowed, tail_of
+from shipping.documents.stowage import Stowed, code_of, computed_kg, hired_from, tail_of
 
 INSIDE = Form("case-list", "case list (inside the lid)", "case", ("a4", "letter"), values=True)
 OUTSIDE = Form("case-list-outside", "case list (outside copy)", "case", ("a4", "letter"))
@@ -116,9 +116,9 @@ def _slot(label: str, held: Sequence[Stowed]) -> SlotWords:
     return SlotWords(label, label, words, mass, "" if all(row.expected for row in held) else "wrong")
 
 
-def _build(case: Item, medium: str, form: Form) -> Draft:
+def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
     outside = form is OUTSIDE
-    rows = stowed([case])[case.id]
+    rows = around.rows(case, around.next_show(case))
     total, unpriced = ("", 0) if outside else totals(rows)
     system, code = case.home_system, code_of(case)
     number = case.number or code
@@ -132,9 +132,9 @@ def _build(case: Item, medium: str, form: Form) -> Draft:
     return Draft(form, medium, number, f"{form.words.capitalize()} {number}", body, item=case)
 
 
-def build_inside(case: Item, medium: str, at: datetime) -> Draft:
-    return _build(case, medium, INSIDE)
+def build_inside(case: Item, medium: str, around: Around) -> Draft:
+    return _build(case, medium, INSIDE, around)
 
 
-def build_outside(case: Item, medium: str, at: datetime) -> Draft:
-    return _build(case, medium, OUTSIDE)
+def build_outside(case: Item, medium: str, around: Around) -> Draft:
+    return _build(case, medium, OUTSIDE, around)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+
+from django.db import models
 
 from inventory import papers
 from inventory.models import IssuedPaper, Item
@@ -20,9 +22,12 @@ from shipping.documents import (
     return_checklist,
     truck_sheet,
 )
+from shipping.documents.around import WORDS, Around
 from shipping.models import Leg, Show
 
-Builder = Callable[[Any, str, datetime], Draft]
+Subject = Item | Show | Leg
+
+Builder = Callable[[Any, str, Around], Draft]
 BUILDERS: dict[str, tuple[Form, Builder]] = {
     form.kind: (form, build)
     for form, build in (
@@ -65,10 +70,18 @@ def form_of(kind: str) -> Form:
     return BUILDERS[kind][0]
 
 
+def _things() -> models.QuerySet[Item]:
+    related = Item.objects.select_related(*WORDS)
+    return related.prefetch_related("labels", "type__container__compartments")
+
+
+def _legs() -> models.QuerySet[Leg]:
+    return Leg.objects.select_related("consignment__show", "vehicle__type__container", "from_place", "to_place")
+
+
 def find_item(text: str) -> Item:
     """A thing by its number, an old number, or any of its codes. Raises NoSuchPaper."""
-    known = Item.objects.with_words().select_related("type__container", "home_case__home_system")
-    wanted = text.strip().upper()
+    known, wanted = _things(), text.strip().upper()
     found = (
         known.filter(number__iexact=wanted).first()
         or known.filter(labels__code__iexact=wanted).first()
@@ -79,23 +92,28 @@ def find_item(text: str) -> Item:
     return found
 
 
-def subject_of(form: Form, subject: str) -> Item | Show | Leg:
+def _leg_number(subject: str) -> int:
+    number = subject.removeprefix("leg ").strip()
+    return int(number) if number.isdecimal() and number.isascii() and len(number) < 10 else 0
+
+
+def subject_of(form: Form, subject: str) -> Subject:
     """What the paper is about, from its subject as written on the paper. Raises NoSuchPaper."""
     if form.per in {"case", "item"}:
-        item = find_item(subject)
-        if form.per == "case" and not hasattr(item.type, "container"):
-            raise NoSuchPaper(f"{item} is no case, so it has no {form.words}.")
-        return item
+        return _fitting(form, find_item(subject))
     if form.per == "show":
-        show = Show.objects.filter(code=subject).select_related("venue").first()
-        if show is None:
-            raise NoSuchPaper(f"There is no show with the code {subject}.")
-        return show
-    number = subject.removeprefix("leg ").strip()
-    leg = Leg.objects.filter(pk=int(number)).first() if number.isdecimal() and len(number) < 10 else None
-    if leg is None:
-        raise NoSuchPaper(f"There is no leg {subject}.")
-    return leg
+        found: Subject | None = Show.objects.filter(code=subject).select_related("venue").first()
+    else:
+        found = _legs().filter(pk=_leg_number(subject)).first()
+    if found is None:
+        raise NoSuchPaper(f"There is no {form.per} called {subject}.")
+    return found
+
+
+def _fitting(form: Form, item: Item) -> Item:
+    if form.per == "case" and not hasattr(item.type, "container"):
+        raise NoSuchPaper(f"{item} is no case, so it has no {form.words}.")
+    return item
 
 
 def draft(kind: str, subject: str, medium: str, at: datetime) -> Draft:
@@ -104,16 +122,48 @@ def draft(kind: str, subject: str, medium: str, at: datetime) -> Draft:
     medium = medium or form.media[0]
     if medium not in form.media:
         raise NoSuchPaper(f"A {form.words} is printed on {', '.join(form.media)}; not on {medium}.")
-    return BUILDERS[kind][1](subject_of(form, subject), medium, at)
+    about = subject_of(form, subject)
+    return BUILDERS[kind][1](about, medium, Around([about], at))
 
 
-def looked_at(paper: IssuedPaper, at: datetime) -> Issued:
-    """An issued paper with what has changed since, so that a stale one is known."""
-    form = form_of(paper.kind)
-    try:
-        now = draft(paper.kind, paper.subject, paper.medium, at)
-    except NoSuchPaper as problem:
-        return Issued(paper, form, (str(problem),))
+def drafts(kind: str, items: Sequence[Item], medium: str, at: datetime) -> list[Draft]:
+    """Labels of many things at once. Raises NoSuchPaper."""
+    form = form_of(kind)
+    medium = medium or form.media[0]
+    if medium not in form.media:
+        raise NoSuchPaper(f"A {form.words} is printed on {', '.join(form.media)}; not on {medium}.")
+    around = Around(items, at)
+    return [BUILDERS[kind][1](_fitting(form, item), medium, around) for item in items]
+
+
+def _subjects(issued: Sequence[IssuedPaper]) -> dict[int, Subject]:
+    """What each paper is about, by the paper's key, in one query per kind of subject."""
+    per = {paper.pk: form_of(paper.kind).per for paper in issued}
+    items = {item.id: item for item in _things().filter(papers__in=[p.pk for p in issued]).distinct()}
+    codes = {paper.subject for paper in issued if per[paper.pk] == "show"}
+    shows = {show.code: show for show in Show.objects.filter(code__in=codes).select_related("venue")}
+    numbers = {_leg_number(paper.subject) for paper in issued if per[paper.pk] == "leg"}
+    legs = {leg.pk: leg for leg in _legs().filter(pk__in=numbers)}
+    found: dict[int, Subject] = {}
+    for paper in issued:
+        about: Subject | None = items.get(paper.item_id) if paper.item_id else shows.get(paper.subject)
+        about = about or legs.get(_leg_number(paper.subject))
+        if about is not None:
+            found[paper.pk] = about
+    return found
+
+
+def looked_at(issued: Sequence[IssuedPaper], at: datetime) -> list[Issued]:
+    """Issued papers with what has changed since, so that stale ones are known. A bounded number of queries."""
+    subjects = _subjects(issued)
+    around = Around(subjects.values(), at)
+    return [Issued(paper, form_of(paper.kind), _changed(paper, subjects.get(paper.pk), around)) for paper in issued]
+
+
+def _changed(paper: IssuedPaper, about: Subject | None, around: Around) -> tuple[str, ...]:
+    if about is None:
+        return (f"{paper.subject} is no longer in the book",)
+    now = BUILDERS[paper.kind][1](about, paper.medium, around)
     if now.reference != paper.reference:
-        return Issued(paper, form, (f"was made for {paper.reference or 'no show'}, now {now.reference or 'no show'}",))
-    return Issued(paper, form, tuple(papers.changes(paper, now.body)))
+        return (f"was made for {paper.reference or 'no show'}, would now be for {now.reference or 'no show'}",)
+    return tuple(papers.changes(paper, now.body))

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from django.conf import settings
 
 from inventory.labels import address
-from inventory.models import DriveSet, Entry, Item, Verb
+from inventory.models import Item
 from inventory.papers import Draft, Form
+from shipping.documents.around import Around
 from shipping.documents.stowage import code_of, hired_from, tail_of
 
 ITEM = Form("item-label", "item label", "item", ("62x29", "a4", "letter"))
@@ -58,24 +58,11 @@ def _home(item: Item) -> str:
     return str(item.home_case.number or "") if item.home_case else ""
 
 
-def build_item(item: Item, medium: str, at: datetime) -> Draft:
+def build_item(item: Item, medium: str, around: Around) -> Draft:
     code = code_of(item)
     owner = hired_from(item) or settings.OWNER_NAME or item.owner.name
     body = ItemLabel(owner, code, address(code), item.name or str(item.type), tail_of(item), _home(item), _colour(item))
     return Draft(ITEM, medium, code, f"Item label {code}", body, item=item)
-
-
-def membership(item: Item) -> tuple[DriveSet | None, str]:
-    """The set and bay a drive belongs to: its newest `joined`, else its home set without a bay."""
-    joined = (
-        Entry.objects.filter(label__item=item, verb__in=(Verb.JOINED, Verb.DROPPED))
-        .select_related("drive_set")
-        .order_by("-happened_at", "-id")
-        .first()
-    )
-    if joined is not None and joined.verb == Verb.JOINED:
-        return joined.drive_set, joined.bay
-    return (None, "") if joined else (item.home_set, "")
 
 
 def capacity_words(gigabytes: int | None) -> str:
@@ -84,10 +71,10 @@ def capacity_words(gigabytes: int | None) -> str:
     return f"{gigabytes / 1000:g} TB" if gigabytes >= 1000 else f"{gigabytes} GB"
 
 
-def build_drive(item: Item, medium: str, at: datetime) -> Draft:
+def build_drive(item: Item, medium: str, around: Around) -> Draft:
     """The QR holds the bare code, so that it stays coarse enough to read at this size."""
     code = code_of(item)
-    drive_set, bay = membership(item)
+    drive_set, bay = around.membership(item)
     body = DriveLabel(
         drive_set.name if drive_set else "no set", bay, capacity_words(item.type.capacity_gb), tail_of(item), code,
         code.upper(),
@@ -95,7 +82,7 @@ def build_drive(item: Item, medium: str, at: datetime) -> Draft:
     return Draft(DRIVE, medium, code, f"Drive label {code}", body, item=item)
 
 
-def build_cord(item: Item, medium: str, at: datetime) -> Draft:
+def build_cord(item: Item, medium: str, around: Around) -> Draft:
     code = code_of(item)
     length = item.type.cord_length_mm
     body = CordFlag(

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from inventory.papers import Draft, Form, moment
-from shipping.documents.packing_list import travelling
-from shipping.documents.return_checklist import runaway_parts
-from shipping.documents.stowage import stowed
+from shipping.documents.around import Around
+from shipping.documents.return_checklist import runs_away
 from shipping.models import Show
 
 FORM = Form("last-look", "last-look sheet", "show", ("a5", "a4", "letter"))
@@ -37,14 +35,13 @@ class LastLook:
     runaways: tuple[Runaway, ...]
 
 
-def build(show: Show, medium: str, at: datetime) -> Draft:
-    trips, (types, items) = travelling(show), runaway_parts()
-    rows = stowed([trip.case for trip in trips], show)
+def build(show: Show, medium: str, around: Around) -> Draft:
+    trips = around.trips(show)
     runaways = tuple(
         Runaway(str(row.item.id), row.item.name or str(row.item.type), str(trip.case))
         for trip in trips
-        for row in rows[trip.case_id]
-        if row.item.type_id in types or row.item.id in items
+        for row in around.rows(trip.case, show)
+        if runs_away(row, around)
     )
     rooms = tuple(sorted({trip.to_room for trip in trips if trip.to_room}))
     body = LastLook(

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from inventory.models import Holding, Item
+from inventory.models import Item
 from inventory.papers import Draft, Form, moment
-from shipping.documents.case_label import mass_words
-from shipping.documents.packing_list import travelling
-from shipping.documents.stowage import code_of, computed_kg, stowed
+from shipping.documents.around import Around
+from shipping.documents.case_label import POUND_KG, mass_words
+from shipping.documents.stowage import code_of, computed_kg
 from shipping.models import ConsignmentCase, Leg
-from shipping.packing.lifting import CAUTION, band
+from shipping.packing.lifting import band
 
 FORM = Form("truck-sheet", "truck load sheet", "leg", ("a4", "letter"))
 
@@ -25,7 +25,8 @@ class LoadLine:
     colour: str
     code: str
     size: str
-    gross: str
+    kg: str
+    lb: str
     running: str
     lift: str
     on_top: str
@@ -49,27 +50,30 @@ class TruckSheet:
     total: str
     payload: str
     unweighed: int
-    guide: str
 
 
 def size_words(item: Item) -> str:
-    """Length, width and height in centimetres, rounded up: what a loader judges a gap by."""
+    """Length, width and height in centimetres, rounded up: what a loader judges a gap by; for a column so headed."""
     sides = (item.type.length_mm, item.type.width_mm, item.type.height_mm)
-    return "size not known" if None in sides else "×".join(str(-(-side // 10)) for side in sides if side) + " cm"
+    return "not known" if None in sides else "×".join(str(-(-side // 10)) for side in sides if side)
 
 
 def on_top_words(limit: Decimal | None) -> str:
     if limit is None:
         return "ask"
-    return "nothing on top" if limit == 0 else f"{limit.normalize():f} kg at most"
+    return "nothing" if limit == 0 else f"{limit.normalize():f} kg"
 
 
-def _rows_on(leg: Leg, cases: list[Item]) -> dict[int, str]:
-    """The row each case was loaded in, as scanned."""
-    if leg.vehicle is None:
-        return {}
-    held = Holding.objects.filter(item__in=cases, place__item=leg.vehicle)
-    return {holding.item_id: holding.bay for holding in held}
+def lift_words(mass: Decimal | None) -> str:
+    """The lift band in as few words as a column has room for."""
+    people = band(mass).people
+    if mass is None:
+        return "weigh it"
+    return f"{people} {'person' if people == 1 else 'people'}" if people else "wheels, aid"
+
+
+def _whole(value: Decimal | None) -> str:
+    return "?" if value is None else f"{value:.0f}"
 
 
 def in_load_order(trips: list[ConsignmentCase], rows: dict[int, str]) -> list[ConsignmentCase]:
@@ -88,8 +92,9 @@ def _lines(
         lines.append(
             LoadLine(
                 key=str(case.id), label=str(case), row=rows.get(case.id, ""), colour=system.colour if system else "",
-                code=code_of(case), size=size_words(case), gross=mass_words(mass), running=f"{running:.0f} kg",
-                lift=band(mass).words, on_top=on_top_words(case.type.max_on_top_kg), room=trip.to_room,
+                code=code_of(case), size=size_words(case), kg=_whole(mass), lb=_whole(mass and mass / POUND_KG),
+                running=f"{running:.0f}",
+                lift=lift_words(mass), on_top=on_top_words(case.type.max_on_top_kg), room=trip.to_room,
                 first_off=trip.first_off,
             )
         )  # fmt: skip
@@ -100,24 +105,21 @@ def _plan(at: datetime | None) -> str:
     return moment(at) if at else "not planned"
 
 
-def build(leg: Leg, medium: str, at: datetime) -> Draft:
+def build(leg: Leg, medium: str, around: Around) -> Draft:
     """One sheet per leg. Masses are computed from what is entered; the plate and a weighbridge decide."""
-    show = leg.consignment.show
-    trips = [trip for trip in travelling(show) if trip.consignment_id == leg.consignment_id]
-    cases = [trip.case for trip in trips]
-    held = stowed(cases, show)
-    masses = {case.id: computed_kg(case, held[case.id]) for case in cases}
-    rows = _rows_on(leg, cases)
-    container = getattr(leg.vehicle.type, "container", None) if leg.vehicle else None
+    show, vehicle = leg.consignment.show, leg.vehicle
+    trips = [trip for trip in around.trips(show) if trip.consignment_id == leg.consignment_id]
+    masses = {trip.case_id: computed_kg(trip.case, around.rows(trip.case, show)) for trip in trips}
+    rows = {trip.case_id: around.row_on(vehicle, trip.case) for trip in trips}
+    container = getattr(vehicle.type, "container", None) if vehicle else None
     known = [mass for mass in masses.values() if mass is not None]
     body = TruckSheet(
         leg=f"{leg.from_place} to {leg.to_place}", show=str(leg.consignment),
-        vehicle=str(leg.vehicle) if leg.vehicle else f"{leg.mode}, waybill {leg.waybill or 'not known'}",
-        plate=leg.vehicle.registration if leg.vehicle else "", carrier=leg.carrier, driver=leg.driver,
+        vehicle=str(vehicle) if vehicle else f"{leg.mode}, waybill {leg.waybill or 'not known'}",
+        plate=vehicle.registration if vehicle else "", carrier=leg.carrier, driver=leg.driver,
         phone=leg.driver_phone, departs=_plan(leg.departs_at), arrives=_plan(leg.arrives_at),
-        lines=_lines(in_load_order(trips, rows), rows, masses), cases=len(cases),
-        total=mass_words(sum(known, Decimal(0))),
+        lines=_lines(in_load_order(trips, rows), rows, masses), cases=len(trips),
+        total=mass_words(sum(known, Decimal(0))), unweighed=len(masses) - len(known),
         payload=f"{container.payload_kg:.0f} kg" if container and container.payload_kg else "not entered",
-        unweighed=len(masses) - len(known), guide=CAUTION,
     )  # fmt: skip
     return Draft(FORM, medium, f"leg {leg.pk}", f"Truck load sheet {leg}", body, show.code)

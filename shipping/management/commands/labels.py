@@ -9,9 +9,9 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from inventory import papers
-from inventory.models import IssuedPaper, Item, LabelKind
+from inventory.models import IssuedPaper, LabelKind
 from inventory.registering import label_kind
-from shipping.documents.forms import NoSuchPaper, draft, find_item, form_of
+from shipping.documents.forms import NoSuchPaper, drafts, find_item, form_of
 
 KINDS = {
     LabelKind.CASE: "case-label",
@@ -48,8 +48,5 @@ class Command(BaseCommand):
         if len(kinds) > 1:
             raise NoSuchPaper(f"These need different labels ({', '.join(sorted(kinds))}). Print one kind at a time.")
         kind, at = kinds.pop(), timezone.now()
-        drafts = [draft(kind, self._name(item), options["medium"], at) for item in items]
-        return [papers.issue(one, by="labels command", at=at) for one in drafts]
-
-    def _name(self, item: Item) -> str:
-        return item.number or item.labels.order_by("-id").values_list("code", flat=True).first() or ""
+        made = drafts(kind, items, options["medium"], at)
+        return [papers.issue(one, by="labels command", at=at) for one in made]
