@@ -68,10 +68,15 @@ def _insist(plan: Plan) -> None:
     if not plan.rows:
         raise CommitRefused("There is no row to import.")
     if not plan.can_commit:
-        raise CommitRefused(
-            f"{len(plan.refused)} cells must change and {len(plan.open_questions)} questions are open. "
-            "Settle them, or leave their rows out."
-        )
+        ways = [(len(plan.refused), "cell must change"), (len(plan.open_questions), "question is open")]
+        said = " and ".join(_counted(number, words) for number, words in ways if number)
+        raise CommitRefused(f"{said}. Settle this, or leave the rows out.")
+
+
+def _counted(number: int, words: str) -> str:
+    """`1 question is open`, `3 questions are open`."""
+    noun, _, rest = words.partition(" ")
+    return f"{number} {words}" if number == 1 else f"{number} {noun}s {rest.replace('is ', 'are ', 1)}"
 
 
 class _Writer:
@@ -159,7 +164,8 @@ class _Writer:
             made = [self._item(row) for row in ready]
             self._create(made, [row.code for row in ready])
             self.things.update({f"row:{row.line.ref}": item for row, item in zip(ready, made, strict=True)})
-            waiting = [row for row in waiting if row not in ready]
+            done = {row.line.ref for row in ready}
+            waiting = [row for row in waiting if row.line.ref not in done]
 
     def _item(self, row: RowPlan) -> Item:
         item = Item(
@@ -257,9 +263,15 @@ class _Writer:
         home = self._thing(row.home)
         if home is not None:
             slot = row.line.text("slot")
-            return [Fact(Verb.PACKED, place=inside_of(home), bay=slot, note=note, **common)]
+            return [Fact(Verb.PACKED, place=self._inside(home), bay=slot, note=note, **common)]
         rest = self.plan.names.rest
         return [Fact(Verb.PLACED, place=self._place(rest), note=note, **common)] if rest else []
+
+    def _inside(self, home: Item) -> Place:
+        key = f"inside:{home.pk}"
+        if key not in self.places:
+            self.places[key] = inside_of(home)
+        return self.places[key]
 
     def _stand(self, target: str) -> list[Fact]:
         if not self.plan.names.rest:
@@ -280,17 +292,30 @@ class _Writer:
     # What stays to be done
 
     def _parts(self) -> None:
+        """What makes the systems whole: told-apart things by themselves, others as so many of their type."""
+        alike: dict[tuple[int, int, str], list[RowPlan]] = {}
         for row in self.plan.rows:
             needed, system = row.line.text("necessity"), self.systems.get(fold(row.system))
             if not needed or system is None:
                 continue
-            SystemPart.objects.get_or_create(
-                system=system, item=self.things[f"row:{row.line.ref}"],
-                defaults={
-                    "necessity": needed, "quantity": row.quantity, "position": row.line.row % 32_000,
-                    "left_behind_prone": row.type.kind in LEFT_BEHIND, "show_stopper": row.type.kind in SHOW_STOPPERS,
-                },
-            )  # fmt: skip
+            item = self.things[f"row:{row.line.ref}"]
+            if item.serial or item.number or row.is_lot:
+                self._part(row, system, item=item, quantity=row.quantity)
+            else:
+                alike.setdefault((system.pk, item.type_id, needed), []).append(row)
+        for rows in alike.values():
+            system = self.systems[fold(rows[0].system)]
+            self._part(rows[0], system, type=self.types[rows[0].type.key], quantity=len(rows))
+
+    def _part(self, row: RowPlan, system: System, *, quantity: int, **which: Any) -> None:
+        kind, needed = row.type.kind, row.line.text("necessity")
+        known = SystemPart.objects.filter(system=system, **which)
+        if (known if "item" in which else known.filter(necessity=needed)).exists():
+            return
+        SystemPart.objects.create(
+            system=system, necessity=needed, quantity=quantity, position=row.line.row % 32_000,
+            left_behind_prone=kind in LEFT_BEHIND, show_stopper=kind in SHOW_STOPPERS and needed == "required", **which,
+        )  # fmt: skip
 
     def _notes(self) -> None:
         tables = {table.tab.name: table for table in self.plan.tables}

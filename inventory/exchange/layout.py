@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from inventory.codes import is_whole
+from inventory.codes import ALPHABET, LENGTH, is_whole
 from inventory.exchange.columns import BY_NAME, could_mean, heading_of
 from inventory.exchange.notices import Notices, Spot, row_ref
 from inventory.exchange.out import unguarded
@@ -80,7 +80,7 @@ def tables_in(book: Book, mapping: Mapping[str, str], left_out: set[str], notice
 def _unguard(tab: Tab, header: int, columns: list[Column]) -> None:
     """A sheet that carries our codes is one we wrote, so the apostrophes that we put before text come off."""
     code = next((column.index for column in columns if column.field == "code"), None)
-    if code is None or not any(is_whole(tab.cell(row, code).text.upper()) for row in range(header + 1, len(tab.rows))):
+    if code is None or not any(is_ours(tab.cell(row, code).text) for row in range(header + 1, len(tab.rows))):
         return
     for number, cells in enumerate(tab.rows):
         tab.rows[number] = [text_cell(unguarded(c.text)) if c.text.startswith("'") else c for c in cells]
@@ -157,13 +157,26 @@ def _column(tab: Tab, header: int, index: int, settled: str, notices: Notices) -
     options = could_mean(heading) if name is None else ()
     if options and any(tab.cell(row, index).text for row in range(header + 1, len(tab.rows))):
         name = _ask_meaning(tab, header, index, options, notices)
-    if name == "code" and words_of(heading) == "code" and _has_book_code(tab, header):
+    if name == "code" and words_of(heading) == "code" and not _is_our_code_column(tab, header, index, notices):
         name = None
     return Column(index, heading, name, unit, options)
 
 
-def _has_book_code(tab: Tab, header: int) -> bool:
-    return any(words_of(cell.text) == "book code" for cell in tab.rows[header])
+def _is_our_code_column(tab: Tab, header: int, index: int, notices: Notices) -> bool:
+    """A column headed `code` is ours unless it is full of somebody else's codes, or ours has its longer name."""
+    if any(words_of(cell.text) == "book code" for cell in tab.rows[header]):
+        return False
+    said = [text for row in range(header + 1, len(tab.rows)) if (text := tab.cell(row, index).text)]
+    if not said or any(is_ours(text) for text in said):
+        return True
+    notices.remark(Spot(tab.name, header, index), "None of these is a code of this book, so the column stays your own.")
+    return False
+
+
+def is_ours(text: str) -> bool:
+    """Could this be a code that this book printed?"""
+    code = text.strip().upper()
+    return len(code) == LENGTH and set(code) <= set(ALPHABET) and is_whole(code)
 
 
 def _ask_meaning(tab: Tab, header: int, index: int, options: tuple[str, ...], notices: Notices) -> str | None:
@@ -204,7 +217,11 @@ def _why_not(table: Table, row: int, notices: Notices) -> str:
         return "a total"
     if not named or (len(filled) == 1 and _is_wide(table.tab, row, filled[0])):
         return "a note"
-    if len(filled) == 1 and len([column for column in table.columns if column.field]) > 2:
+    if (
+        len(filled) == 1
+        and not set(firm) & set(filled)
+        and sum(column.field is not None for column in table.columns) > 2
+    ):
         return _ask_if_note(table, row, filled[0], notices)
     return ""
 

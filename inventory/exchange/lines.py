@@ -115,6 +115,7 @@ class _Reader:
                 self._refuse(line, name, f"The cell holds an error ({text}). Correct it or clear it.")
             elif len(text) > _LONGEST.get(name, 4000):
                 self._refuse(line, name, f"At most {_LONGEST[name]} characters fit here. Put the rest into the notes.")
+                line.texts[name] = text[: _LONGEST[name]]
             elif words_of(text) not in _EMPTY_WORDS and text.strip("-\u2013\u2014. "):
                 line.texts[name] = text
         for name in ("bay", "slot"):

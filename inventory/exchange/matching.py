@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 from rapidfuzz.distance import OSA
 
-from inventory.codes import is_whole
 from inventory.exchange.known import Known
 from inventory.exchange.lines import Line
 from inventory.exchange.naming import Names
@@ -87,11 +86,6 @@ def _refuse_twice(lines: list[Line], notices: Notices) -> None:
 def _by_code(lines: list[Line], known: Known, matches: Matches, notices: Notices) -> None:
     coded = [line for line in lines if line.text("code")]
     codes = [line.text("code").upper() for line in coded]
-    if coded and not any(code in known.labels or is_whole(code) for code in codes):
-        notices.remark(coded[0].spot("code"), "None of these is a code of this book, so the column stays your own.")
-        for line in coded:
-            del line.texts["code"]
-        return
     for line, code in zip(coded, codes, strict=True):
         label = known.labels.get(code)
         if label is None:
