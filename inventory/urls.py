@@ -3,12 +3,17 @@
 from django.urls import URLPattern
 
 from inventory import api
-from inventory.views import answers, importing, signing, work_list
+from inventory.views import acts, answers, editing, importing, ledger, places, signing, things, work_list
 
 urlpatterns: list[URLPattern] = [
     *answers.urlpatterns,
     *api.urlpatterns,
+    *editing.urlpatterns,
+    *acts.urlpatterns,
     *importing.urlpatterns,
+    *ledger.urlpatterns,
+    *places.urlpatterns,
     *signing.urlpatterns,
+    *things.urlpatterns,
     *work_list.urlpatterns,
 ]

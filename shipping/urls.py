@@ -2,12 +2,11 @@
 
 from django.urls import URLPattern
 
-from shipping.views import border, case_acts, cases, papers, rules
+from shipping.views import border, case_acts, cases, rules
 
 urlpatterns: list[URLPattern] = [
     *border.urlpatterns,
     *cases.urlpatterns,
     *case_acts.urlpatterns,
     *rules.urlpatterns,
-    *papers.urlpatterns,
 ]

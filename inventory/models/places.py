@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.expressions import RawSQL
 
 from inventory.models.people import Person
 from inventory.models.things import Item
@@ -27,6 +28,26 @@ class Purpose(models.TextChoices):
     EMPTIES = "empties", "store of empties"
 
 
+# A place, the places that are parts of it, and the insides of what stands in them, at any depth. UNION ends loops.
+WITHIN = """
+WITH RECURSIVE edges AS MATERIALIZED (
+    SELECT parent_id AS outer_id, id AS inner_id FROM inventory_place WHERE parent_id IS NOT NULL
+    UNION ALL
+    SELECT h.place_id, p.id FROM inventory_place p JOIN inventory_holding h ON h.item_id = p.item_id
+    WHERE h.place_id IS NOT NULL),
+within_it (id) AS (
+    SELECT CAST(%s AS bigint)
+    UNION
+    SELECT edges.inner_id FROM edges JOIN within_it ON edges.outer_id = within_it.id)
+SELECT id FROM within_it"""
+
+
+class PlaceQuerySet(models.QuerySet["Place"]):
+    def within(self, place: Place) -> PlaceQuerySet:
+        """This place and every place in it, by present knowledge."""
+        return self.filter(pk__in=RawSQL(WITHIN, [place.pk]))
+
+
 class Place(models.Model):
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=8, choices=PlaceKind)
@@ -37,6 +58,8 @@ class Place(models.Model):
     time_zone = models.CharField(max_length=60, blank=True, help_text="At the top place only.")
     is_ours = models.BooleanField(default=False, help_text="Ours to lock: a store, a shelf in it, a vehicle.")
     note = models.CharField(max_length=200, blank=True)
+
+    objects = PlaceQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]

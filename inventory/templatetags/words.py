@@ -83,3 +83,30 @@ def ago(when: datetime | None) -> str:
 def kg(mass: float | None) -> str:
     """A mass in kilograms, without noise behind the point."""
     return "mass not known" if mass is None else f"{float(mass):.1f} kg".replace(".0 kg", " kg")
+
+
+# What an answer's word means at a glance; a word that is not here is a doubt until somebody says otherwise.
+SETTLED = {
+    "good", "ready", "yes", "here", "seen", "sealed in", "as expected", "agrees", "back", "back sealed, not opened",
+    "done", "confirmed", "complete", "blank", "free",
+}  # fmt: skip
+STOPS = {
+    "wrong", "no", "not ready", "missing", "missed", "block", "fault", "incomplete", "differs", "damaged", "short",
+    "overdue", "in dispute", "elsewhere", "extra", "loop", "two stories", "cannot be",
+}  # fmt: skip
+QUIET = {"already done", "advise", "carried", "spare", "note"}
+
+
+def meaning_of(word: object) -> str:
+    """settled, stop, quiet or doubtful: which of the four an answer's word belongs to."""
+    plain = str(word).strip().casefold()
+    for kind, words in (("settled", SETTLED), ("stop", STOPS), ("quiet", QUIET)):
+        if plain in words:
+            return kind
+    return "doubtful"
+
+
+@register.simple_tag
+def meant(word: object) -> SafeString:
+    """An answer's own word, with the shape of what it means: seen, sealed in, NOT READY, missing."""
+    return meaning(meaning_of(word), str(word))

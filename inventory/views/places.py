@@ -1,0 +1,95 @@
+"""Places and what is in them; people, organisations and what is in their hands."""
+
+from __future__ import annotations
+
+from django import forms
+from django.contrib import messages
+from django.db.models import Count, F, Model
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path
+from django_tables2 import LazyPaginator, RequestConfig
+
+from inventory.access import HOUSE, KIT, allow
+from inventory.forms.rows import OrganisationForm, PersonForm, PlaceForm
+from inventory.models import Holding, Organisation, Person, Place, PlaceKind
+from inventory.tables.things import ThingTable, rows
+
+PER_PAGE = 50
+MOST = 500
+
+
+@allow(*HOUSE)
+def places(request: HttpRequest) -> HttpResponse:
+    """Every place that stands still, and how many things are in it."""
+    found = (
+        Place.objects.exclude(kind__in=(PlaceKind.INSIDE, PlaceKind.PERSON, PlaceKind.ROAD))
+        .select_related("parent")
+        .annotate(count=Count("holdings"))
+        .order_by(F("parent__name").asc(nulls_first=True), "name")[:MOST]
+    )
+    return render(request, "inventory/places.html", {"places": found})
+
+
+@allow(*HOUSE)
+def place(request: HttpRequest, pk: int) -> HttpResponse:
+    """What is in one place by present knowledge, a page at a time."""
+    spot = get_object_or_404(Place.objects.select_related("parent", "item__type", "person"), pk=pk)
+    table = ThingTable(rows().filter(holding__place=spot), exclude=("place",), order_by=("called",))
+    RequestConfig(request, paginate={"per_page": PER_PAGE, "paginator_class": LazyPaginator}).configure(table)
+    page = {
+        "place": spot,
+        "table": table,
+        "count": Holding.objects.filter(place=spot).count(),
+        "parts": spot.parts.annotate(count=Count("holdings")).order_by("name")[:MOST],
+    }
+    return render(request, "inventory/place.html", page)
+
+
+@allow(*HOUSE)
+def people(request: HttpRequest) -> HttpResponse:
+    found = Person.objects.select_related("organisation", "deputy", "hands").annotate(count=Count("hands__holdings"))
+    page = {
+        "people": found.order_by("name")[:MOST],
+        "organisations": Organisation.objects.annotate(count=Count("items")).order_by("name")[:MOST],
+    }
+    return render(request, "inventory/people.html", page)
+
+
+def _one_row(request: HttpRequest, form_class: type[forms.ModelForm], known: Model | None, back: str) -> HttpResponse:
+    """Add or change one row by one form."""
+    form = form_class(request.POST or None, instance=known)
+    if request.method == "POST" and form.is_valid():
+        messages.success(request, f"{form.save()} is in the book.")
+        return redirect(back)
+    page = {"form": form, "known": known, "what": form_class.Meta.model._meta.verbose_name, "back": back}
+    return render(request, "inventory/one_row.html", page, status=422 if request.method == "POST" else 200)
+
+
+@allow(*KIT)
+def place_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    fixed = Place.objects.exclude(kind__in=(PlaceKind.INSIDE, PlaceKind.PERSON, PlaceKind.ROAD, PlaceKind.GONE))
+    return _one_row(request, PlaceForm, get_object_or_404(fixed, pk=pk) if pk else None, "places")
+
+
+@allow(*KIT)
+def person_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    return _one_row(request, PersonForm, get_object_or_404(Person, pk=pk) if pk else None, "people")
+
+
+@allow(*KIT)
+def organisation_edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    return _one_row(request, OrganisationForm, get_object_or_404(Organisation, pk=pk) if pk else None, "people")
+
+
+urlpatterns = [
+    path("places/", places, name="places"),
+    path("places/add/", place_edit, name="place-add"),
+    path("place/<int:pk>/", place, name="place"),
+    path("place/<int:pk>/edit/", place_edit, name="place-edit"),
+    path("people/", people, name="people"),
+    path("people/add/", person_edit, name="person-add"),
+    path("people/<int:pk>/", person_edit, name="person-edit"),
+    path("organisations/add/", organisation_edit, name="organisation-add"),
+    path("organisations/<int:pk>/", organisation_edit, name="organisation-edit"),
+]
