@@ -511,7 +511,8 @@ BAD_FIELDS = [
     ("offset_ms", 2**62), ("offset_ms", -(2**62)), ("offset_ms", 2**70), ("happened_at", "x"),
     ("happened_at", "2026-02-30T12:00:00Z"), ("stated", "yes"), ("stated", True), ("device_seq", 0),
     ("device_seq", None), ("device_seq", -3), ("device_seq", 2**63), ("device_seq", "1"), ("device", "x"),
-    ("device", "81fe5502-59f4-4f1c-9b1e-3f4b6d9a0c11"), ("reference", "R" * 31), ("corrects", "x"), ("corrects", "a369474f-aa3f-40f7-8a25-51d86e0fb2c4"),
+    ("device", "81fe5502-59f4-4f1c-9b1e-3f4b6d9a0c11"), ("reference", "R" * 31), ("corrects", "x"),
+    ("corrects", "a369474f-aa3f-40f7-8a25-51d86e0fb2c4"),
     ("favourite_colour", "blue"), ("note", "n" * 20_000),
 ]  # fmt: skip
 
