@@ -92,6 +92,7 @@ DATABASES = {
 }
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     DATABASES["default"]["ENGINE"] = "config.sqlite"  # threads queue for the one writer
+    DATABASES["default"]["TEST"] = {"NAME": ":memory:"}
     # FULL: an acknowledged scan survives a power cut. IMMEDIATE: a read that turns into a write
     # would otherwise be refused at once as "database is locked".
     DATABASES["default"]["OPTIONS"] = {
