@@ -115,14 +115,18 @@ def three_lengths(text: str) -> tuple[list[str], str] | None:
 
 def labels_in_order(text: str) -> list[str]:
     """`A-F`, `A B C`, `A,B,C` or `1-4` to labels in order. Raises ValueError for anything else."""
-    plain = text.strip().upper()
-    spread = re.fullmatch(r"([A-Z]|\d{1,2})\s*(?:-|\u2013|TO|\.\.)\s*([A-Z]|\d{1,2})", plain)
+    spread = re.fullmatch(r"([A-Z]|\d{1,2})\s*(?:-|\u2013|TO|\.\.)\s*([A-Z]|\d{1,2})", text.strip().upper())
     if spread:
         return _spread(spread[1], spread[2])
-    labels = re.split(r"[\s,;/]+", plain)
+    labels = [label_form(label) for label in re.split(r"[\s,;/]+", text.strip())]
     if any(len(label) > 20 for label in labels) or len(set(labels)) < len(labels):
         raise ValueError(text)
     return labels
+
+
+def label_form(label: str) -> str:
+    """A bay's letter is a capital; a word such as `pocket` stays as it is written."""
+    return label.upper() if len(label) <= 2 else label
 
 
 def _spread(first: str, last: str) -> list[str]:

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from inventory.exchange.cells import labels_in_order, yes_or_no
+from inventory.exchange.cells import label_form, labels_in_order, yes_or_no
 from inventory.exchange.columns import BY_NAME, FIELDS, Reads
 from inventory.exchange.identity import count_of, serial_of
 from inventory.exchange.kinds import is_lot_word, kind_in, kind_of
@@ -22,6 +22,7 @@ _LONGEST = {
     "maker": 120, "model": 120, "name": 120, "number": 20, "home_case": 20, "slot": 20, "home_system": 60,
     "home_set": 60, "bay": 20, "owner": 120, "place": 120, "connector": 30, "battery_chemistry": 20, "currency": 3,
     "country_of_origin": 2, "hs_hint": 10, "registration": 80, "colour": 20, "blank_by": 120, "blank_how": 200,
+    "packaging_for": 240,
 }  # fmt: skip
 _NECESSITY = {
     "required": ("required", "must", "yes", "needed", "essential", "must have", "x", "y"),
@@ -120,7 +121,7 @@ class _Reader:
                 line.texts[name] = text
         for name in ("bay", "slot"):
             if name in line.texts:
-                line.texts[name] = line.texts[name].removeprefix("bay ").removeprefix("Bay ").strip().upper()
+                line.texts[name] = label_form(line.texts[name].removeprefix("bay ").removeprefix("Bay ").strip())
         self._needed(line)
 
     def _needed(self, line: Line) -> None:

@@ -11,7 +11,8 @@ from inventory.registering import inside_of
 
 def write_types(plans: Iterable[TypePlan]) -> dict[str, ItemType]:
     """Every type by key, written."""
-    written = {}
+    written: dict[str, ItemType] = {}
+    plans = list(plans)
     for plan in plans:
         item_type = plan.known or ItemType(name=plan.name, maker=plan.maker)
         _fill(item_type, plan)
@@ -20,6 +21,9 @@ def write_types(plans: Iterable[TypePlan]) -> dict[str, ItemType]:
         if plan.holds:
             _room(item_type, plan)
         written[plan.key] = item_type
+    for plan in plans:
+        if plan.packs:
+            written[plan.key].container.original_packaging_for.add(*(written[key] for key in plan.packs))
     return written
 
 

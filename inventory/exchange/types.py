@@ -11,6 +11,7 @@ from inventory.exchange.known import Known
 from inventory.exchange.lines import Line
 from inventory.exchange.measures import Measured, whole
 from inventory.exchange.notices import Notices
+from inventory.folding import fold
 from inventory.models import ContainerType, ItemType, Kind
 
 # Facts that stand on the container of a type, by the field they fill.
@@ -47,11 +48,12 @@ class TypePlan:
     facts: dict[str, Any] = field(default_factory=dict)  # of ItemType
     room: dict[str, Any] = field(default_factory=dict)  # of ContainerType
     compartments: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    packs: list[str] = field(default_factory=list)  # keys of the types it is the own packaging of
     changes: dict[str, tuple[Any, Any]] = field(default_factory=dict)  # of a known type: before, after
 
     @property
     def holds(self) -> bool:
-        return self.kind in HOLDERS or bool(self.room) or bool(self.compartments)
+        return self.kind in HOLDERS or bool(self.room) or bool(self.compartments) or bool(self.packs)
 
     @property
     def called(self) -> str:
@@ -72,7 +74,20 @@ def plan_types(lines: list[Line], known: Known, notices: Notices) -> dict[str, T
         _kind(plan, notices)
         _facts(plan, notices)
         plan.is_lot = any(line.says_lot for line in plan.lines) or bool(plan.known and plan.known.is_lot)
+    _packaging(plans, notices)
     return plans
+
+
+def _packaging(plans: dict[str, TypePlan], notices: Notices) -> None:
+    """Which types a case is the own packaging of, by their names in this sheet."""
+    named = {fold(words): key for key, plan in plans.items() for words in (plan.name, plan.called)}
+    for plan in plans.values():
+        for line in plan.lines:
+            for words in filter(None, (part.strip() for part in line.text("packaging_for").split(","))):
+                if fold(words) not in named:
+                    notices.unknown(line.spot("packaging_for"), f"\u201c{words}\u201d is no item of this sheet.")
+                elif named[fold(words)] not in plan.packs:
+                    plan.packs.append(named[fold(words)])
 
 
 def _kind(plan: TypePlan, notices: Notices) -> None:
