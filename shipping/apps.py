@@ -9,7 +9,9 @@ class ShippingConfig(AppConfig):
     def ready(self) -> None:
         """Tell inventory, which knows no legs, where cases go and what "leg:12" means in a scan."""
         from inventory import codebook, joblines
-        from shipping import loading
+        from inventory.answers import registry
+        from shipping import judging, loading
 
         joblines.planners.append(loading.goes_to)
         codebook.place_finders.append(loading.find_place)
+        registry.add("findings", find=judging.subject_named, ask=judging.findings, one="case or show")

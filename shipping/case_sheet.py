@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.utils.safestring import SafeString
 
+from inventory.answers.contents import contents
 from inventory.answers.live import live_entries
+from inventory.answers.values import ContentLine
 from inventory.answers.weighing import Weighing, Weight, weighing
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, slot_view
 from inventory.models import Entry, Item, Label
@@ -60,6 +63,7 @@ class CaseLine:
     depth: int = 0
     code: str = ""
     sure: str = ""
+    seen_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +115,8 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
         set_aside=tuple(one for one in shown if one.finding.blocks and not one.judged.blocks),
         warnings=tuple(one for one in shown if one.finding.state == State.WRONG and not one.finding.blocks),
         asked=_asked(findings), not_known=tuple(one for one in shown if one.finding.state == State.NOT_KNOWN),
-        lines=_with_codes(_lines(about)), lift=band(about.gross_kg, person_kg), weighing=_weighing(about, load),
+        lines=_with_codes(_lines(about), case, at), lift=band(about.gross_kg, person_kg),
+        weighing=_weighing(about, load),
         drawing=drawing(about, findings), photo=good_pack(case, at),
     )  # fmt: skip
 
@@ -148,11 +153,19 @@ def _lines(about: facts.Case) -> tuple[CaseLine, ...]:
     return (*here, *gone)
 
 
-def _with_codes(lines: Sequence[CaseLine]) -> tuple[CaseLine, ...]:
-    """The lines with the newest code in use of each thing, for their links."""
+def _with_codes(lines: Sequence[CaseLine], case: Item, at: datetime) -> tuple[CaseLine, ...]:
+    """The lines with a code of each thing for its link, and how sure the ledger is of it."""
     labels = Label.objects.filter(item__in=[line.id for line in lines], retired_at=None).order_by("pk")
     codes = dict(labels.values_list("item_id", "code"))
-    return tuple(replace(line, code=codes.get(line.id, "")) for line in lines)
+    sure = {line.item.id: line for line in contents(case, at).lines if line.here}
+    return tuple(replace(line, code=codes.get(line.id, ""), **_sure(sure.get(line.id))) for line in lines)
+
+
+def _sure(line: ContentLine | None) -> dict[str, Any]:
+    if line is None or line.strength is None:
+        return {}
+    evidence = (line.link.evidence or line.link.placing) if line.link else None
+    return {"sure": line.strength.value, "seen_at": evidence.at if evidence else None}
 
 
 def code_of(case: Item) -> str:

@@ -112,6 +112,7 @@ class Expected:
     name: str
     where: str = ""
     mass_kg: Decimal | None = None
+    kind: str = "other"
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
 from inventory.answers.live import live_entries
-from inventory.models import Entry, IssuedPaper, Item, Place, Verb
+from inventory.answers.loading import book_of
+from inventory.answers.seals import read_interior
+from inventory.models import Entry, Holding, IssuedPaper, Item, Place, Verb
 from shipping.models import ConsignmentCase, Show
 from shipping.packing.facts import Case, Expected, Piece, Proof
 from shipping.packing.rules import RULES
@@ -46,15 +48,22 @@ def cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tupl
 
 
 def seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
-    """The number of the seal that holds on each of these cases; an open case is not in it."""
-    held = inside.held_by(case_ids)
-    insides = held.insides | dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
+    """The seal that holds on each of these cases, by the ledger's own rules; an open case is not in it."""
+    inside_now = set(Holding.objects.filter(place__item__in=case_ids).values_list("item_id", flat=True))
+    book, containers = book_of({*case_ids, *inside_now}, at)
+    interiors = {ident: read_interior(book, ident) for ident in containers if ident in set(case_ids)}
+    found = {i: one.seal.seal for i, one in interiors.items() if one.is_sealed and one.seal}
+    return found | _seals_of_empty(set(case_ids) - set(interiors), at)
+
+
+def _seals_of_empty(case_ids: Collection[int], at: datetime) -> dict[int, str]:
+    """Nothing is in these: only breaking the seal, or what was taken out since, opened them."""
     own = rows.own_entries(case_ids, at)
-    sealed = [entry.happened_at for entries in own.values() for entry in entries if entry.verb == Verb.SEALED]
+    sealed = {ident for ident, entries in own.items() if any(entry.verb == Verb.SEALED for entry in entries)}
     if not sealed:
         return {}
-    changed, looked = rows.last_changed(insides, at), rows.looked_at(held.case_of, min(sealed), at)
-    found = {ident: seal_of(own.get(ident, []), changed.get(ident), looked.get(ident)) for ident in case_ids}
+    changed = rows.last_changed(dict(Place.objects.filter(item__in=sealed).values_list("pk", "item_id")), at)
+    found = {ident: seal_of(own[ident], changed.get(ident), None) for ident in sealed}
     return {ident: entry.seal for ident, entry in found.items() if entry is not None}
 
 
@@ -118,19 +127,29 @@ def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Sto
     )  # fmt: skip
 
 
-def seal_of(own: Iterable[Entry], changed: Moment | None, looked: Moment | None) -> Entry | None:
-    """The seal that still holds: the newest, unless it was broken or something opened the case since (ledger P8)."""
-    last = next((e for e in reversed(list(own)) if e.verb in (Verb.SEALED, Verb.SEAL_BROKEN)), None)
-    if last is None or last.verb == Verb.SEAL_BROKEN:
+def seal_of(own: Sequence[Entry], changed: Moment | None, looked: Moment | None) -> Entry | None:
+    """The seal that still holds: the newest, unless it was broken, another was seen, or something opened the case."""
+    said = [entry for entry in own if entry.verb in (Verb.SEALED, Verb.SEAL_BROKEN) or _other_seal(entry, own)]
+    last = said[-1] if said else None
+    if last is None or last.verb != Verb.SEALED:
         return None
     openers = [one for one in (changed, looked) if one is not None]
     return None if any(one > rows.moment(last) for one in openers) else last
 
 
-def opened_at(own: Iterable[Entry], changed: Moment | None, looked: Moment | None) -> Moment | None:
+def _other_seal(entry: Entry, own: Sequence[Entry]) -> bool:
+    """Did somebody see another number on the case than the one put on before?"""
+    if entry.verb != Verb.SEEN or not entry.seal:
+        return False
+    before = [one.seal for one in own if one.verb == Verb.SEALED and rows.moment(one) < rows.moment(entry)]
+    return bool(before) and before[-1] != entry.seal
+
+
+def opened_at(own: Sequence[Entry], changed: Moment | None, looked: Moment | None) -> Moment | None:
     """The last time the case stood open: evidence and scale readings from before it no longer count."""
     seals = [entry for entry in own if entry.verb in (Verb.SEALED, Verb.SEAL_BROKEN)]
-    broken = rows.newest(rows.moment(entry) for entry in seals if entry.verb == Verb.SEAL_BROKEN)
+    opening = [entry for entry in own if entry.verb == Verb.SEAL_BROKEN or _other_seal(entry, own)]
+    broken = rows.newest(rows.moment(entry) for entry in opening)
     last_seal = rows.newest(rows.moment(entry) for entry in seals if entry.verb == Verb.SEALED)
     opened = looked if looked is not None and last_seal is not None and looked > last_seal else None
     return rows.newest([changed, broken, opened])

@@ -130,12 +130,12 @@ def homes(item_ids: Collection[int], show: Show | None) -> dict[int, tuple[int, 
 
 
 def missing_from(case_ids: Collection[int], held: Held, show: Show | None) -> dict[int, list[Expected]]:
-    """What belongs in each case and is not there. Drives are left to the rules about sets."""
+    """What belongs in each case and is not there."""
     wanted = Q(home_case__in=case_ids)
     if show is not None:
         elsewhere = PackLine.objects.filter(show=show).exclude(case__in=case_ids).values("item_id")
         wanted = (wanted & ~Q(pk__in=elsewhere)) | Q(pack_lines__show=show, pack_lines__case__in=case_ids)
-    items = Item.objects.in_stock().filter(wanted).exclude(type__kind=Kind.DRIVE)
+    items = Item.objects.in_stock().filter(wanted)
     items = items.select_related("type", "holding__place__item__type").order_by("pk").distinct()
     belongs = homes([item.pk for item in items], show)
     found: dict[int, list[Expected]] = {}
@@ -145,7 +145,7 @@ def missing_from(case_ids: Collection[int], held: Held, show: Show | None) -> di
         gone = holding is not None and holding.place is not None and holding.place.kind == "gone"
         if held.case_of.get(item.pk) != case_id and not gone:
             found.setdefault(case_id, []).append(
-                Expected(item.pk, name_of(item), place_words(holding), item.type.mass_kg)
+                Expected(item.pk, name_of(item), place_words(holding), item.type.mass_kg, item.type.kind)
             )
     return found
 

@@ -103,7 +103,7 @@ def open_faults(item_ids: Collection[int], at: datetime) -> dict[int, str]:
 
 def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Entry]]:
     """What was said of cases themselves: seals, scales, looks; oldest first."""
-    verbs = (Verb.SEALED, Verb.SEAL_BROKEN, Verb.WEIGHED, Verb.CHECKED)
+    verbs = (Verb.SEALED, Verb.SEAL_BROKEN, Verb.WEIGHED, Verb.CHECKED, Verb.SEEN)
     found: dict[int, list[Entry]] = defaultdict(list)
     entries = live_entries(at).filter(label__item__in=item_ids, verb__in=verbs).select_related("label")
     for entry in entries.order_by("happened_at", "pk"):

@@ -19,6 +19,7 @@ from shipping.planning import (
     findings_for_cases,
     findings_for_leg,
     findings_for_show,
+    seals_of,
 )
 from tests.factories import ANA, IDA, T0, make_case, make_case_type, make_drive, make_item, make_system, make_type
 from tests.shipping.packed import join, make_frame, make_heron, make_leg, make_set, make_show, make_vehicle, put, stand
@@ -241,3 +242,17 @@ def test_joining_by_the_ledger_beats_the_home_set(db):
     heron = make_heron()
     join(make_set("CURLEW-1"), heron.drives[0], at=LATER)
     assert "one-set-one-box" in rules_of(findings_for_case(heron.box, LATER))
+
+
+def test_another_number_seen_on_the_case_opens_it_for_evidence_as_for_the_seal(db):
+    heron = make_heron()
+    facts = [
+        Fact(Verb.CHECKED, heron.box, rule="antistatic", value="yes"),
+        Fact(Verb.SEALED, heron.box, seal="004418", grade=Grade.SCAN),
+    ]
+    ledger.record(facts, by=IDA, at=LATER)
+    at = LATER + timedelta(hours=1)
+    assert case_facts(heron.box, at).seal == seals_of([heron.box.pk], at)[heron.box.pk] == "004418"
+    ledger.record([Fact(Verb.SEEN, heron.box, seal="004481", grade=Grade.SCAN)], by=ANA, at=at)
+    assert case_facts(heron.box, at).seal == "" and seals_of([heron.box.pk], at) == {}
+    assert "antistatic" in rules_of(findings_for_case(heron.box, at), "not confirmed")
