@@ -92,10 +92,9 @@ def _owners(names: Names, lines: list[Line], known: Known, notices: Notices) -> 
     for key, name in _settled("owner", lines, "owner", book, notices).items():
         names.owners[key] = "" if key in _OURS else name
     if not names.house and (any(not line.text("owner") for line in lines) or "" in names.owners.values()):
-        blank = [line.spot("owner") for line in lines if not line.text("owner")][:5]
         names.house = notices.ask(
             "house", "What is your own organisation called? Things without another owner are its property.",
-            blank, free="text",
+            [], free="text",
         )  # fmt: skip
     names.owners = {key: name or names.house for key, name in names.owners.items()}
 

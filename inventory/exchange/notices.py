@@ -72,7 +72,8 @@ class Question:
 
     @property
     def rows(self) -> list[str]:
-        return [spot.ref for spot in self.spots if spot.ref]
+        """The rows it is about, each once; none where it is about a column or the whole sheet."""
+        return list(dict.fromkeys(spot.ref for spot in self.spots if spot.ref))
 
 
 @dataclass(slots=True)
