@@ -191,13 +191,13 @@ def test_too_many_bytes_parts_tabs_and_rows_are_refused(monkeypatch):
     for number in range(limits.MAX_TABS):
         book.create_sheet(str(number))
     assert "tabs" in refusal(saved(book))
-    assert "20,000" in refusal(b"item,serial\n" + b"a,1\n" * (limits.MAX_ROWS + 1))
+    assert "10,000" in refusal(b"item,serial\n" + b"a,1\n" * (limits.MAX_ROWS + 1))
 
 
 def test_many_filled_rows_of_a_workbook_are_refused_while_they_stream():
     rows = b"".join(b'<row><c t="inlineStr"><is><t>a</t></is></c></row>' for _ in range(limits.MAX_ROWS + 1))
     sheet = b"<worksheet><sheetData>" + rows + b"</sheetData></worksheet>"
-    assert "20,000" in refusal(repacked(plain(), xl__worksheets__sheet1_dot_xml=sheet))
+    assert "10,000" in refusal(repacked(plain(), xl__worksheets__sheet1_dot_xml=sheet))
 
 
 def test_a_sheet_that_names_a_file_or_an_address_fetches_nothing(monkeypatch):
