@@ -45,6 +45,10 @@ class WipeBook:
     job: UUID | None = None
     _starts: dict[int, Start] = field(default_factory=dict)
 
+    def without(self, job: UUID) -> WipeBook:
+        """The same moment as if this wipe had never begun."""
+        return WipeBook(self.book, self.at, self.counted, self.rows_before, job)
+
     @cached_property
     def content(self) -> ContentBook:
         return self.counted.content(self.at)

@@ -32,6 +32,8 @@ class Held:
     standing: str
     grounds: tuple[str, ...]
     released_by: tuple[str, ...] = ()
+    releases: tuple[int, ...] = ()
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +178,9 @@ def _sentence(words: str, answer: str, reasons: list[Reason], pieces: list[Piece
 def _held(piece: Piece, one: Standing) -> Held:
     end = None if piece.is_open else piece.end[0]
     names = tuple(sorted({r.person_name for r in one.releases})) if one.word == "released" else ()
-    return Held(piece.called, piece.start[0], end, tuple(sorted(piece.marks)), one.word, piece.grounds, names)
+    releases = tuple(r.id for r in one.releases) if one.word == "released" else ()
+    marks = tuple(sorted(piece.marks))
+    return Held(piece.called, piece.start[0], end, marks, one.word, piece.grounds, names, releases, piece.source)
 
 
 def drives_of_set(wb: WipeBook, drive_set: int) -> list[int]:

@@ -102,9 +102,9 @@ _DRAWN = {
 def words_of(kind: str, limit: Decimal | int | None = None) -> str:
     """What the mark says, with its limit: kilograms for a stack limit, pieces on top for a stack count."""
     if kind == Mark.STACK_LIMIT:
-        return f"on top: {limit} kg at most" if limit is not None else "limit on top: ask"
+        return f"at most {limit} kg on top" if limit is not None else "limit on top: ask"
     if kind == Mark.STACK_COUNT:
-        return f"on top: {limit} at most" if limit is not None else "count on top: ask"
+        return f"at most {limit} on top" if limit is not None else "count on top: ask"
     return Mark(kind).value
 
 

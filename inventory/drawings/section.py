@@ -43,11 +43,11 @@ class CaseSection:
 
 @dataclass(frozen=True, slots=True)
 class SlotPiece:
-    """One slot, bay or pocket of a case and what lies in it. `state` as the bay map's words."""
+    """One slot, bay or pocket of a case and what lies in it, with its mass in words. `state` as the bay map says it."""
 
     label: str
     words: str = ""
-    mass_kg: Decimal | None = None
+    mass: str = ""
     state: str = ""
 
 
@@ -169,7 +169,7 @@ def slot_view(number: str, slots: Sequence[SlotPiece]) -> SafeString:
             svg.box(x, y, width - 8, height - 8, stroke_width=2, stroke_dasharray=dash),
             svg.text(x + 10, y + 26, svg.fit(slot.label, 110, 20), size=20, font_weight=700),
             svg.text(x + 10, y + 46, svg.fit(slot.words or slot.state or "empty", width - 26, 13), size=13),
-            svg.text(x + 10, y + 64, kilograms(slot.mass_kg) if slot.words else "", size=13),
+            svg.text(x + 10, y + 64, slot.mass, size=13),
         ]
         if slot.state == "wrong":
             parts.append(svg.wedge(x + width - 32, y + 10, 14))

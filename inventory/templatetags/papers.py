@@ -7,7 +7,7 @@ from django.utils.safestring import SafeString
 
 from inventory import labels
 from inventory.drawings import lettering as letters
-from inventory.drawings import marks
+from inventory.drawings import marks, section
 
 register = template.Library()
 
@@ -27,6 +27,12 @@ def lettering(words: object, width: float, height: float, align: str = "start", 
 @register.simple_tag
 def handling_mark(kind: str, limit: str = "") -> SafeString:
     return marks.handling_mark(kind, limit or None)  # type: ignore[arg-type]
+
+
+@register.simple_tag
+def slots(number: str, frozen: list[dict[str, str]]) -> SafeString:
+    """The slots of a case from a paper's frozen rows."""
+    return section.slot_view(number, [section.SlotPiece(s["label"], s["words"], s["mass"], s["state"]) for s in frozen])
 
 
 @register.filter

@@ -48,7 +48,7 @@ def everything(words: str) -> list[str]:
         bay_map([BayCell(words, words, state, words) for state in BayState]),
         nested_boxes(whereabouts(*Strength, name=words)),
         case_section(rack),
-        slot_view(words, [SlotPiece(words, words, Decimal(1), "wrong")]),
+        slot_view(words, [SlotPiece(words, words, "1 kg", "wrong")]),
         strip(words, words),
         *(handling_mark(mark, 4) for mark in Mark),
     ]
@@ -155,7 +155,7 @@ def test_hatching_stays_inside_its_rectangle():
 
 
 def test_marks_carry_their_words_and_limits():
-    assert words_of(Mark.STACK_LIMIT, 40) == "on top: 40 kg at most"
+    assert words_of(Mark.STACK_LIMIT, 40) == "at most 40 kg on top"
     assert words_of(Mark.STACK_COUNT) == "count on top: ask"
     assert "this way up" in handling_mark(Mark.THIS_WAY_UP)
     with pytest.raises(ValueError, match="certified"):

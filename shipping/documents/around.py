@@ -1,0 +1,168 @@
+"""All that builders of papers read, fetched once for any number of subjects."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from functools import cached_property
+
+from inventory.models import DriveSet, Entry, Holding, Item, SystemPart, Verb
+from shipping.documents.stowage import Stowed, in_bay_order, walk
+from shipping.models import ConsignmentCase, Leg, PackLine, Show
+
+WORDS = ("type__container", "owner", "home_system", "home_set", "home_case__home_system")
+
+
+class Around:
+    """What surrounds these cases, things, shows and legs by present knowledge. A bounded number of queries.
+
+    `at` decides which trip of a case is its next one.
+    """
+
+    def __init__(self, subjects: Iterable[Item | Show | Leg], at: datetime) -> None:
+        subjects = list(subjects)
+        self.at = at
+        self._items = {one.id: one for one in subjects if isinstance(one, Item)}
+        self._shows = {one.id: one for one in subjects if isinstance(one, Show)}
+        self._shows |= {one.consignment.show_id: one.consignment.show for one in subjects if isinstance(one, Leg)}
+
+    @cached_property
+    def _trips(self) -> list[ConsignmentCase]:
+        """Every place in a consignment of these shows' and these cases, in the order of the lists."""
+        rows = ConsignmentCase.objects.filter(consignment__show__in=self._shows)
+        rows |= ConsignmentCase.objects.filter(case__in=self._items)
+        return list(
+            rows.distinct()
+            .select_related("consignment__show", *(f"case__{name}" for name in WORDS))
+            .prefetch_related("case__labels", "case__type__container__compartments")
+            .order_by("consignment_id", "position")
+        )
+
+    def trips(self, show: Show) -> list[ConsignmentCase]:
+        """The cases of a show, consignment by consignment."""
+        return [trip for trip in self._trips if trip.consignment.show_id == show.id]
+
+    def next_trip(self, case: Item) -> ConsignmentCase | None:
+        """The place of a case in a consignment of the next show that is neither cancelled nor over."""
+        ahead = [
+            trip
+            for trip in self._trips
+            if trip.case_id == case.id
+            and trip.consignment.show.cancelled_at is None
+            and trip.consignment.show.back_at > self.at
+        ]
+        return min(ahead, key=lambda trip: (trip.consignment.show.leaves_at, -trip.consignment_id), default=None)
+
+    @cached_property
+    def _sizes(self) -> dict[int, int]:
+        wanted = {trip.consignment_id for trip in self._trips}
+        rows = ConsignmentCase.objects.filter(consignment__in=wanted).values_list("consignment_id", flat=True)
+        return Counter(rows.order_by())
+
+    def next_show(self, case: Item) -> Show | None:
+        trip = self.next_trip(case)
+        return trip.consignment.show if trip else None
+
+    def size_of(self, consignment_id: int) -> int:
+        """N of "case n of N"."""
+        return self._sizes[consignment_id]
+
+    @cached_property
+    def _cases(self) -> dict[int, Item]:
+        return {trip.case_id: trip.case for trip in self._trips} | self._items
+
+    @cached_property
+    def _inside(self) -> dict[int, list[Holding]]:
+        """What each container holds, at any depth, level by level."""
+        found: dict[int, list[Holding]] = defaultdict(list)
+        level = set(self._cases)
+        while level:
+            held = list(
+                Holding.objects.filter(place__item__in=level)
+                .select_related("place", *(f"item__{name}" for name in WORDS))
+                .prefetch_related("item__labels")
+            )
+            for holding in held:
+                found[holding.place.item_id].append(holding)
+            level = {holding.item_id for holding in held} - set(found)
+        return {container: in_bay_order(held) for container, held in found.items()}
+
+    @cached_property
+    def _plans(self) -> dict[int, dict[int, int]]:
+        """By show: which case each planned thing goes in."""
+        found: dict[int, dict[int, int]] = defaultdict(dict)
+        shows = set(self._shows) | {trip.consignment.show_id for trip in self._trips}
+        for show, item, case in PackLine.objects.filter(show__in=shows).values_list("show", "item", "case"):
+            found[show][item] = case
+        return found
+
+    @cached_property
+    def _homely(self) -> list[Item]:
+        """Every thing at home in one of the cases, or planned for one."""
+        planned = {item for plan in self._plans.values() for item in plan}
+        items = Item.objects.in_stock().filter(home_case__in=self._cases)
+        items |= Item.objects.in_stock().filter(id__in=planned)
+        return list(items.distinct().select_related(*WORDS).prefetch_related("labels"))
+
+    def rows(self, case: Item, show: Show | None = None) -> list[Stowed]:
+        """What is in the case and what should be: by the show's plan where it has a line, else by home case."""
+        plan = self._plans[show.id] if show else {}
+        expected = [item for item in self._homely if plan.get(item.id, item.home_case_id) == case.id]
+        wanted = {item.id for item in expected}
+        here = list(walk(case.id, self._inside, wanted))
+        found = {row.item.id for row in here}
+        return here + [Stowed(item, "", 0, False, True) for item in expected if item.id not in found]
+
+    @cached_property
+    def _members(self) -> dict[int, tuple[DriveSet | None, str]]:
+        ids = set(self._items) | {holding.item_id for held in self._inside.values() for holding in held}
+        entries = Entry.objects.filter(label__item__in=ids, verb__in=(Verb.JOINED, Verb.DROPPED))
+        ordered = entries.select_related("drive_set", "label").order_by("happened_at", "id")
+        return {
+            entry.label.item_id: (entry.drive_set, entry.bay) if entry.verb == Verb.JOINED else (None, "")
+            for entry in ordered
+        }
+
+    def membership(self, item: Item) -> tuple[DriveSet | None, str]:
+        """The set and bay a drive belongs to: by its newest `joined` or `dropped`, else its home set without a bay."""
+        return self._members.get(item.id, (item.home_set, ""))
+
+    @cached_property
+    def _parts(self) -> dict[tuple[str, int], SystemPart]:
+        return {
+            ("item", part.item_id) if part.item_id else ("type", part.type_id): part
+            for part in SystemPart.objects.all()
+        }
+
+    def part(self, item: Item) -> SystemPart | None:
+        """The line of a system that asks for this thing, or for its type."""
+        return self._parts.get(("item", item.id)) or self._parts.get(("type", item.type_id))
+
+    @cached_property
+    def _twin_types(self) -> set[int]:
+        rows = Item.objects.in_stock().filter(home_system__isnull=False).exclude(serial="").exclude(type__kind="drive")
+        systems: dict[int, set[int]] = defaultdict(set)
+        for type_id, system_id in rows.values_list("type_id", "home_system_id").distinct().order_by():
+            systems[type_id].add(system_id)
+        return {type_id for type_id, owners in systems.items() if len(owners) > 1}
+
+    def has_twin(self, item: Item) -> bool:
+        """Does another system own one alike, told apart by its serial only?"""
+        return bool(item.serial) and item.type_id in self._twin_types
+
+    @cached_property
+    def _held(self) -> dict[int, Holding]:
+        held = Holding.objects.filter(item__in=self._cases).select_related("place")
+        return {holding.item_id: holding for holding in held}
+
+    def row_on(self, vehicle: Item | None, case: Item) -> str:
+        """The row a case was loaded in, as scanned; empty while it is not on the vehicle."""
+        holding = self._held.get(case.id)
+        on_it = vehicle and holding and holding.place and holding.place.item_id == vehicle.id
+        return holding.bay if on_it and holding else ""
+
+
+def of_each(rows: Iterable[Sequence[Stowed]]) -> int:
+    """Pieces over all cases, lots by their count."""
+    return sum(row.item.quantity for case in rows for row in case)

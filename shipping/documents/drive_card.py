@@ -1,0 +1,61 @@
+"""The card in the lid of a drive box: bay by bay, big enough for a marker. No client's name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.conf import settings
+
+from inventory.models import Item
+from inventory.papers import Draft, Form
+from shipping.documents.around import Around
+from shipping.documents.stowage import Stowed, code_of, tail_of
+
+FORM = Form("drive-card", "drive box card", "case", ("100x150",))
+
+
+@dataclass(frozen=True, slots=True)
+class CardCell:
+    key: str
+    bay: str
+    serial_tail: str
+    set_name: str
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class DriveCard:
+    number: str
+    code: str
+    sets: str
+    cells: tuple[CardCell, ...]
+    pocket: tuple[CardCell, ...]
+    holder: str
+    phone: str
+
+
+def _cell(row: Stowed, around: Around) -> CardCell:
+    drive_set, bay = around.membership(row.item)
+    name = drive_set.name if drive_set else "no set"
+    remark = "" if row.here else "not in the box"
+    if row.here and bay and row.bay and bay != row.bay:
+        remark = f"its bay is {bay}"
+    return CardCell(row.bay or f"-{row.item.id}", row.bay or bay, tail_of(row.item), name, remark)
+
+
+def build(case: Item, medium: str, around: Around) -> Draft:
+    """One cell per slot in order, empty ones too; what lies in a pocket is listed below."""
+    rows = around.rows(case, around.next_show(case))
+    container = getattr(case.type, "container", None)
+    compartments = list(container.compartments.all()) if container else []
+    slots = [one.label for one in compartments if one.kind != "pocket"]
+    by_slot = {row.bay: _cell(row, around) for row in rows if row.here and row.bay in slots}
+    cells = tuple(by_slot.get(label) or CardCell(label, label, "", "", "empty") for label in slots)
+    rest = tuple(_cell(row, around) for row in rows if row.bay not in slots)
+    names = sorted({cell.set_name for cell in (*cells, *rest) if cell.set_name not in {"", "no set"}})
+    number = case.number or code_of(case)
+    body = DriveCard(
+        number, code_of(case), " + ".join(names) or "no set", cells, rest,
+        settings.OWNER_NAME or case.owner.name, settings.OWNER_PHONE,
+    )  # fmt: skip
+    return Draft(FORM, medium, number, f"Drive box card {number}", body, item=case)

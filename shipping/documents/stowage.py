@@ -1,0 +1,61 @@
+"""What lies in which case, and what should: the rows under every list of contents."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from inventory.models import Holding, Item
+
+
+@dataclass(frozen=True, slots=True)
+class Stowed:
+    """One thing in a case (`depth` 0), or fitted in a thing in it (1 and more). Expected here, here, or both."""
+
+    item: Item
+    bay: str
+    depth: int
+    here: bool
+    expected: bool
+
+
+def in_bay_order(held: Iterable[Holding]) -> list[Holding]:
+    return sorted(held, key=lambda one: (one.bay or "~", str(one.item), one.item_id))
+
+
+def walk(container: int, inside: Mapping[int, Sequence[Holding]], wanted: set[int], depth: int = 0) -> Iterable[Stowed]:
+    """Everything in a container, in the order of its bays, what is fitted in a thing right after it."""
+    if depth > 4:  # deeper than any case, frame, sled; and a loop among holdings ends here
+        return
+    for holding in inside.get(container, ()):
+        yield Stowed(holding.item, holding.bay, depth, True, depth > 0 or holding.item_id in wanted)
+        yield from walk(holding.item_id, inside, wanted, depth + 1)
+
+
+def computed_kg(case: Item, rows: Sequence[Stowed]) -> Decimal | None:
+    """Tare and what is in it; what is expected counts while nothing is packed yet. None while a mass is unknown."""
+    container = getattr(case.type, "container", None)
+    tare = container.tare_kg if container else None
+    counted = [row for row in rows if row.here] or [row for row in rows if row.expected]
+    masses = [row.item.type.mass_kg for row in counted]
+    if tare is None or any(mass is None for mass in masses):
+        return None
+    return tare + sum(row.item.type.mass_kg * row.item.quantity for row in counted)
+
+
+def code_of(item: Item) -> str:
+    """The newest code in use; needs the labels fetched with the item."""
+    labels = [label for label in item.labels.all() if label.retired_at is None] or list(item.labels.all())
+    return labels[-1].code if labels else ""
+
+
+def tail_of(item: Item) -> str:
+    """The last six characters of the serial, or what stands for it."""
+    if item.serial:
+        return item.serial[-6:]
+    return "unreadable" if item.serial_unreadable_since else ""
+
+
+def hired_from(item: Item) -> str:
+    return "" if item.owner.is_ours else item.owner.name

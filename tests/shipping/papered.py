@@ -1,0 +1,97 @@
+"""A small show with papers: Heron's frame case and drive box, booked on the Fjellmark Masters Chess."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from decimal import Decimal
+
+from inventory.ledger import Fact, record
+from inventory.models import Item, Kind, Organisation, PlaceKind, SystemPart, Verb
+from shipping.documents.forms import BUILDERS
+from shipping.models import Consignment, ConsignmentCase, Leg, Show
+from tests.factories import (
+    IDA,
+    T0,
+    make_case,
+    make_case_type,
+    make_drive,
+    make_item,
+    make_place,
+    make_set,
+    make_system,
+    make_type,
+)
+
+AT = T0 + timedelta(hours=1)
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    show: Show
+    leg: Leg
+    frame_case: Item
+    box: Item
+    panel: Item
+    drive: Item
+    cord: Item
+
+    def subject(self, kind: str) -> str:
+        """A subject that this kind of paper can be about."""
+        named = {"drive-card": "HER-04", "drive-label": self.drive.labels.get().code}
+        named |= {"cord-flag": self.cord.labels.get().code, "item-label": self.panel.labels.get().code}
+        per = {"case": "HER-01", "show": self.show.code, "leg": f"leg {self.leg.pk}"}
+        return named.get(kind) or per[BUILDERS[kind][0].per]
+
+
+def make_leg(show: Show, cases: list[Item]) -> Leg:
+    consignment = Consignment.objects.create(show=show, name="on Teasel")
+    for position, case in enumerate(cases, 1):
+        ConsignmentCase.objects.create(
+            consignment=consignment, case=case, position=position, to_room="Hall B", first_off=position == 1
+        )
+    truck = make_item(
+        make_case_type("Box 7.5 t", kind=Kind.VEHICLE, payload_kg=Decimal(2400)), name="Teasel", registration="TSL 752"
+    )
+    store, venue = make_place(), make_place("Fjellmark Hall", PlaceKind.VENUE)
+    road = make_place("road to Fjellmark", PlaceKind.ROAD)
+    return Leg.objects.create(
+        consignment=consignment, position=1, vehicle=truck, from_place=store, to_place=venue, road=road,
+        driver="Wes Tarn", departs_at=AT, arrives_at=AT + timedelta(days=1),
+    )  # fmt: skip
+
+
+def make_world(words: str = "") -> World:
+    """The world; `words` go into every free text, to see what they do to paper."""
+    system = make_system(colour=words[:20] or "BLUE")
+    show = Show.objects.create(
+        code="FMC", name=words[:120] or "Fjellmark Masters Chess", venue=make_place("Fjellmark Hall", PlaceKind.VENUE),
+        client=Organisation.objects.create(name="Glasswright Trust"), leaves_at=AT, starts_at=AT + timedelta(days=2),
+        ends_at=AT + timedelta(days=4), back_at=AT + timedelta(days=6),
+    )  # fmt: skip
+    rack = make_case_type("Rack case", tare_kg=Decimal(25), type_fields={"max_on_top_kg": Decimal(80)})
+    box_type = make_case_type("Drive box", slots="A B C D E F", pockets="pocket", for_drives=True, tare_kg=Decimal(5))
+    frame_case = make_case("HER-01", rack, name=words[:120] or "frame", home_system=system)
+    box = make_case("HER-04", box_type, home_system=system)
+    panel_type = make_type(
+        words[:110] or "Ebbmark Wide", "Orrinvale", kind=Kind.PANEL, mass_kg=Decimal("16.2"), shock_critical=True,
+        replacement_value=Decimal(21000), currency="GBP",
+    )  # fmt: skip
+    panel = make_item(panel_type, serial=words[:80] or "OR-84E9038F", home_case=frame_case, home_system=system)
+    drive = make_drive("PM-0071B04K", home_set=make_set("HERON-2"), home_case=box, name=words[:120])
+    drive.type.mass_kg, drive.type.capacity_gb = Decimal("0.3"), 4000
+    drive.type.save()
+    cord_type = make_type("Cord C13", kind=Kind.CORD, cord_length_mm=5000, connector="C13", mass_kg=Decimal("0.4"))
+    cord = make_item(cord_type, home_case=frame_case, name=words[:120])
+    SystemPart.objects.create(system=system, item=cord, left_behind_prone=True, show_stopper=True)
+    record(
+        [
+            Fact(Verb.PACKED, panel, place=frame_case.inside),
+            Fact(Verb.PACKED, cord, place=frame_case.inside),
+            Fact(Verb.PACKED, drive, place=box.inside, bay="A"),
+            Fact(Verb.JOINED, drive, drive_set=drive.home_set, bay="A"),
+        ],
+        by=IDA,
+        at=T0,
+    )
+    return World(show, make_leg(show, [frame_case, box]), frame_case, box, panel, drive, cord)
