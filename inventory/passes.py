@@ -60,6 +60,12 @@ def read_code(text: str) -> str:
     return "-".join(plain[n : n + GROUP] for n in range(0, len(plain), GROUP))
 
 
+def find(text: str) -> DayPass | None:
+    """The pass of a code as typed, said or followed, in any case and with whatever between its groups."""
+    upper = text.strip().upper()
+    return DayPass.objects.filter(code__in={upper, "-".join(upper.split()), read_code(text)}).first()
+
+
 def make(reference: str, *, verbs: Iterable[str], start: datetime, hours: int, by: str, at: datetime) -> DayPass:
     """Make a pass of 24 to 72 hours for one show."""
     if not SHORTEST <= timedelta(hours=hours) <= LONGEST:

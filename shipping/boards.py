@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
 
-from inventory.answers.live import live_entries
+from inventory.answers.loading import live
 from inventory.joblines import place_words
 from inventory.models import Entry, Holding, Item, Kind, Verb
 from shipping.models import ConsignmentCase, Leg
@@ -133,10 +133,7 @@ def legs() -> object:
 
 def board(leg: Leg, at: datetime) -> Board:
     """The leg by present knowledge; a constant number of queries however many cases it has."""
-    departed, arrived = _newest(leg, Verb.DEPARTED, at), _newest(leg, Verb.ARRIVED, at)
-    if arrived and departed and (arrived.happened_at, arrived.pk) < (departed.happened_at, departed.pk):
-        arrived = None
-    phase = Phase.ARRIVED if departed and arrived else Phase.ON_THE_ROAD if departed else Phase.LOADING
+    phase, departed, arrived = _journey(leg, at)
     lines = list(leg.consignment.cases.select_related(*_face_words("case")).prefetch_related("case__labels"))
     holdings = _holdings({line.case_id for line in lines} | _aboard(leg))
     masses = masses_of(holdings.keys() | {line.case_id for line in lines}, at, leg)
@@ -147,19 +144,35 @@ def board(leg: Leg, at: datetime) -> Board:
     return Board(leg=leg, phase=phase, faces=tuple(faces), departed=departed, arrived=arrived)
 
 
+def phase_of(leg: Leg, at: datetime) -> Phase:
+    return _journey(leg, at)[0]
+
+
+def _journey(leg: Leg, at: datetime) -> tuple[Phase, Entry | None, Entry | None]:
+    """How far the leg is, with its departure and its arrival."""
+    departed, arrived = _newest(leg, Verb.DEPARTED, at), _newest(leg, Verb.ARRIVED, at)
+    if arrived and departed and (arrived.happened_at, arrived.pk) < (departed.happened_at, departed.pk):
+        arrived = None
+    phase = Phase.ARRIVED if departed and arrived else Phase.ON_THE_ROAD if departed else Phase.LOADING
+    return phase, departed, arrived
+
+
+def is_on(row: Holding | None, leg: Leg) -> bool:
+    """Is it on the leg's vehicle, or by waybill on its way?"""
+    place = row.place if row else None
+    if place is None:
+        return False
+    return place.pk == leg.road_id or (leg.vehicle_id is not None and place.item_id == leg.vehicle_id)
+
+
 def what_is_still_to_go(leg: Leg, at: datetime) -> list[Face]:
     """The listed cases that are not on this leg's vehicle, in the order of the list."""
     return board(leg, at).to_go
 
 
-def mover(leg: Leg) -> Item | None:
-    """What departs and arrives for this leg: its vehicle, or nothing but the cases themselves."""
-    return leg.vehicle
-
-
 def _newest(leg: Leg, verb: str, at: datetime) -> Entry | None:
     """The leg's newest departure, or its newest arrival; by waybill any of its cases stands for all."""
-    entries = live_entries(at).filter(verb=verb, reference=leg.consignment.show.code)
+    entries = live(at).filter(verb=verb, reference=leg.consignment.show.code)
     entries = entries.filter(place=leg.road if verb == Verb.DEPARTED else leg.to_place)
     if leg.vehicle_id:
         entries = entries.filter(label__item=leg.vehicle_id)
@@ -221,9 +234,7 @@ def code_of(item: Item) -> str:
 
 
 def _state(row: Holding | None, leg: Leg, departed: Entry | None) -> State:
-    place = row.place if row else None
-    on_vehicle = place is not None and leg.vehicle_id is not None and place.item_id == leg.vehicle_id
-    if on_vehicle or (place is not None and place.pk == leg.road_id):
+    if is_on(row, leg):
         return State.ON
     if departed is None:
         return State.TO_GO

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, time
 from uuid import UUID
 
 from django.db import transaction
+from django.utils import timezone
 
-from inventory import ledger
-from inventory.answers.live import live_entries
+from inventory import codes, ledger
+from inventory.answers.loading import live
 from inventory.codebook import find_labels, keep_unknown
 from inventory.joblines import Asked, place_key, place_words
 from inventory.ledger import Fact, Witness
@@ -93,7 +94,7 @@ def scan(leg: Leg, text: str, doing: str, *, by: Witness, at: datetime) -> UUID:
 
 def _bounced(label: Label, step: Step, by: Witness, at: datetime) -> UUID | None:
     """The same press twice within three seconds is one fact: the first entry's id, so that it is told the same."""
-    rows = live_entries(at).filter(device=by.device, label=label, verb=step.verb, place=step.place)
+    rows = live(at).filter(device=by.device, label=label, verb=step.verb, place=step.place)
     before = rows.filter(happened_at__gt=at - BOUNCE).order_by("-happened_at", "-id").first()
     return before.pk if before is not None and by.device is not None else None
 
@@ -150,13 +151,23 @@ class LeavePromise:
     note: str
 
 
-def leave_in_place(item: Item, promise: LeavePromise, *, reference: str, by: Witness, at: datetime) -> Entry:
+def end_of(day: date | None) -> datetime | None:
+    """The last minute of a day, by the clock on the wall."""
+    return None if day is None else timezone.make_aware(datetime.combine(day, time(23, 59)))
+
+
+def leave_in_place(item: Item | Label, promise: LeavePromise, *, reference: str, by: Witness, at: datetime) -> Entry:
     """It stays where it is, agreed: a room, whose promise, until when."""
     fact = Fact(
         Verb.LEFT, item, place=promise.place, person=promise.person, due_at=promise.due_at, note=promise.note,
         reference=reference,
     )  # fmt: skip
     return ledger.record([fact], by=by, at=at)[0]
+
+
+def found_code() -> str:
+    """A new code for a found thing that carries none; to be written on it, and adopted at the desk."""
+    return codes.new_codes(1)[0]
 
 
 def found_here(text: str, place: Place, *, reference: str, by: Witness, at: datetime, note: str = "") -> Entry:
@@ -187,7 +198,7 @@ def last_acts(by: Witness, reference: str, at: datetime) -> list[Entry]:
     """The newest acts of this bearer's own device, up to twenty, that can be taken back."""
     if by.device is None:
         return []
-    rows = live_entries(at).filter(device=by.device, reference=reference).select_related("label__item__type", "place")
+    rows = live(at).filter(device=by.device, reference=reference).select_related("label__item__type", "place")
     return list(rows.order_by("-happened_at", "-id")[:LAST_ACTS])
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern
 
-from shipping.views import border, case_acts, cases, papers, rules
+from shipping.views import border, case_acts, cases, codepage, docks, loads, papers, passes, rules
 
 urlpatterns: list[URLPattern] = [
     *border.urlpatterns,
@@ -10,4 +10,8 @@ urlpatterns: list[URLPattern] = [
     *case_acts.urlpatterns,
     *rules.urlpatterns,
     *papers.urlpatterns,
+    *codepage.urlpatterns,
+    *loads.urlpatterns,
+    *docks.urlpatterns,
+    *passes.urlpatterns,
 ]

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from inventory import ledger
-from inventory.answers.live import live_entries
+from inventory.answers.loading import live
 from inventory.ledger import Fact, Witness
 from inventory.models import Entry, Holding, Kind, Label, ScanReceipt, Verb
 from shipping import boards, loading
@@ -306,7 +306,7 @@ def test_settling_a_dispute_places_the_case_and_deletes_nothing(leg, cases, pim)
     other = make_vehicle("Meadowrue")
     loading.settle_dispute(cases[0], other.inside, reference="FMC", by=ANA, at=T0 + MINUTE)
     assert Holding.objects.get(item=cases[0]).place == other.inside
-    assert live_entries(T0 + MINUTE).count() == 2
+    assert live(T0 + MINUTE).count() == 2
 
 
 def test_a_board_costs_the_same_however_many_cases(leg, cases, pim, django_assert_num_queries):

@@ -1,0 +1,95 @@
+"""The dock view: how much is still to go on, what it weighs, which phones still hold scans, which stories differ."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import path
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+
+from inventory import accepting, clocks
+from inventory.models import Device, Item, Place, SetAside
+from shipping import boards, loading
+from shipping.conflicts import conflicts
+from shipping.models import Leg
+from shipping.views.gate import dock_page
+from shipping.views.loads import the_leg
+
+REFRESH_SECONDS = 15
+
+
+def phones_for(reference: str) -> list[Device]:
+    """Phones on the show's passes, and accounts' phones that recorded for it."""
+    mine = Q(day_pass__reference=reference) | Q(user__isnull=False, entries__reference=reference)
+    return list(Device.objects.filter(mine).distinct().order_by("name", "joined_at"))
+
+
+@dock_page
+@require_GET
+def dock(request: HttpRequest, pk: int) -> HttpResponse:
+    leg, bearer = the_leg(request, pk)
+    at, reference = timezone.now(), leg.consignment.show.code
+    board = boards.board(leg, at)
+    context = {
+        "leg": leg, "board": board, "bearer": bearer, "at": at, "refresh": REFRESH_SECONDS,
+        "conflicts": conflicts([face.item.pk for face in board.faces], at),
+        "phones": clocks.phones_of(phones_for(reference)),
+        "asides": accepting.waiting(reference) if bearer.is_lead else [],
+    }  # fmt: skip
+    response = render(request, "shipping/dock.html", context)
+    if request.GET.get("still") is None:  # ?still stops it, for reading and for pressing buttons
+        response["Refresh"] = str(REFRESH_SECONDS)
+    return response
+
+
+def _lead(request: HttpRequest, pk: int) -> tuple[Leg, object]:
+    leg, bearer = the_leg(request, pk)
+    if not bearer.is_lead:
+        raise PermissionDenied("Only a road lead or kit manager settles this. Show them this page.")
+    return leg, bearer
+
+
+@dock_page
+@require_POST
+def settle(request: HttpRequest, pk: int) -> HttpResponse:
+    """One tap on a conflict card: somebody has looked where the case is."""
+    leg, bearer = _lead(request, pk)
+    item = get_object_or_404(Item, pk=request.POST.get("item") or 0)
+    at = timezone.now()
+    told = {story.place.pk for one in conflicts([item.pk], at) for story in (one.older, one.newer)}
+    place = get_object_or_404(Place, pk=request.POST.get("place") or 0)
+    if place.pk not in told:
+        messages.error(request, f"{item} has no two stories any more. Nothing was recorded.")
+    else:
+        loading.settle_dispute(item, place, reference=leg.consignment.show.code, by=bearer.witness, at=at)
+        messages.success(request, f"Settled. Both stories of {item} stay in its history.")
+    return redirect("dock", pk)
+
+
+@dock_page
+@require_POST
+def answer_aside(request: HttpRequest, pk: int, aside: int) -> HttpResponse:
+    """Accept what was held, or note it as seen."""
+    _, bearer = _lead(request, pk)
+    row = get_object_or_404(SetAside, pk=aside)
+    try:
+        if request.POST.get("answer") == "accept":
+            accepting.accept(row, by=bearer.witness, at=timezone.now())
+            messages.success(request, "Accepted. It counts from the moment it happened.")
+        else:
+            accepting.decline(row, by=bearer.witness, at=timezone.now())
+            messages.success(request, "Noted as seen. It stays kept.")
+    except accepting.AcceptRefused as why:
+        messages.error(request, str(why))
+    return redirect("dock", pk)
+
+
+urlpatterns = [
+    path("dock/<int:pk>/", dock, name="dock"),
+    path("dock/<int:pk>/settle/", settle, name="dock-settle"),
+    path("dock/<int:pk>/aside/<int:aside>/", answer_aside, name="dock-aside"),
+]
