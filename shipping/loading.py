@@ -198,7 +198,9 @@ def last_acts(by: Witness, reference: str, at: datetime) -> list[Entry]:
     """The newest acts of this bearer's own device, up to twenty, that can be taken back."""
     if by.device is None:
         return []
-    rows = live(at).filter(device=by.device, reference=reference).select_related("label__item__type", "place")
+    rows = (
+        live(at).filter(device=by.device, reference=reference).select_related("label__item__type", "place__item__type")
+    )
     return list(rows.order_by("-happened_at", "-id")[:LAST_ACTS])
 
 

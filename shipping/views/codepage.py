@@ -60,7 +60,8 @@ def _known(request: HttpRequest, label: Label, item: Item, reference: str | None
     at = timezone.now()
     context = {
         "label": label, "item": item, "where": whereabouts(item, at), "step": next_step(item, at, reference),
-        "result": _result(request), "is_account": role in CREW, "stores": _stores(role), "old_number": _old_number(request, item),
+        "result": _result(request), "is_account": role in CREW, "stores": _stores(role),
+        "old_number": _old_number(request, item),
     }  # fmt: skip
     return render(request, "shipping/code.html", context)
 
