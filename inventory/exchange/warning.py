@@ -22,6 +22,7 @@ def warn(rows: list[RowPlan], known: Known, notices: Notices) -> None:
     _bays(rows, notices)
     _membership(rows, known, notices)
     _new_numbers(rows, known, notices)
+    _retired(rows, notices)
 
 
 def _short_serials(rows: list[RowPlan], notices: Notices) -> None:
@@ -105,4 +106,14 @@ def _new_numbers(rows: list[RowPlan], known: Known, notices: Notices) -> None:
             row.fields.pop("number")
             notices.remark(
                 row.line.spot("number"), f"{row.line.text('number')} is now called {row.item}. The new number stays."
+            )
+
+
+def _retired(rows: list[RowPlan], notices: Notices) -> None:
+    """A sheet does not bring back what was written off."""
+    for row in rows:
+        if row.item is not None and row.item.retired_at is not None:
+            notices.remark(
+                row.line.spot("model"),
+                f"The book has {row.item} as gone since {row.item.retired_at:%Y-%m-%d}. It stays gone.",
             )

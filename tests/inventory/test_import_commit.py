@@ -174,6 +174,19 @@ def test_a_sheet_goes_in_once(sheet):
         commit(sheet.pk, by=IDA, at=T0)
 
 
+def test_a_book_that_changed_meanwhile_refuses_and_writes_nothing(monkeypatch):
+    from inventory.exchange import commit as committing
+
+    sheet = make_sheet([["item", "maker", "serial"], ["Pane 24", "Kittiwade", "K1"]])
+    stale = plan_sheet(sheet)
+    bring_in([["item", "maker", "serial"], ["Pane 24", "Kittiwade", "K1"]])
+    before = state()
+    monkeypatch.setattr(committing, "plan_sheet", lambda _: stale)
+    with pytest.raises(CommitRefused, match="The book changed"):
+        commit(sheet.pk, by=IDA, at=T0)
+    assert state() == before
+
+
 # Coming back
 
 

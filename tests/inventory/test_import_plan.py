@@ -572,3 +572,10 @@ def test_kinds_follow_the_kind_column_then_the_words_of_the_item():
     )
     assert [row.type.kind for row in plan.rows] == [Kind.FRAME, Kind.CORD, ""]
     assert "no kind on the list" in remarks(plan)["B4"]
+
+
+def test_a_thing_that_was_written_off_stays_gone():
+    make_item(make_type("Pane 24", "Kittiwade"), serial="K71", retired_at=T0)
+    plan = dry_run([HEAD, ["Pane 24", "Kittiwade", "K71", "", "", "1"]])
+    assert "It stays gone" in remarks(plan)["A2"]
+    assert plan.rows[0].action != "add"
