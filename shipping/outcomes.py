@@ -25,6 +25,7 @@ class Outcome(StrEnum):
 
 
 SETTLED = (Outcome.BACK, Outcome.BACK_SEALED)
+UNSEEN = (Outcome.NOT_LOOKED, Outcome.BACK_SEALED, Outcome.NEVER)  # could still be in their case
 # A thing known so at departure was never seen going in by anybody.
 UNCONFIRMED = (Strength.SAID, Strength.PLANNED_ONLY, Strength.UNKNOWN, Strength.MISSING)
 

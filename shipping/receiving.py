@@ -14,7 +14,7 @@ from inventory.answers.whereabouts import whereabouts_of
 from inventory.ledger import Fact, Witness
 from inventory.models import Entry, Item, Person, Photo, Place, PlaceKind, Verb
 from shipping.models import Return, ReturnException, Show
-from shipping.outcomes import DAMAGE, Line, Outcome
+from shipping.outcomes import DAMAGE, UNSEEN, Line
 from shipping.planning.cases import seals_of
 from shipping.reconcile import Reconciliation, reconcile
 
@@ -181,10 +181,9 @@ def _refuse_closed(show: Show) -> None:
 
 def to_look_at(told: Reconciliation, case: Item) -> list[Line]:
     """What left in a case and could still be in it: not yet seen, and not known to be anywhere else."""
-    open_ended = (Outcome.NOT_LOOKED, Outcome.BACK_SEALED, Outcome.NEVER)
     return [
         line for line in told.lines
-        if line.left_in is not None and line.left_in.id == case.pk and line.outcome in open_ended
+        if line.left_in is not None and line.left_in.id == case.pk and line.outcome in UNSEEN
     ]  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from inventory.models import Item, Kind, SystemPart
 from shipping.following import Leaving
 from shipping.models import Show
 from shipping.outcomes import (
+    UNSEEN,
     Gone,
     LikelyPlace,
     Line,
@@ -47,8 +48,9 @@ class CaseLines:
     lines: tuple[Line, ...]
 
     @property
-    def owed(self) -> int:
-        return sum(not line.settled for line in self.lines)
+    def to_look_at(self) -> int:
+        """How many things could still be in it, unseen."""
+        return sum(line.outcome in UNSEEN for line in self.lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,9 +105,9 @@ def still_out(reference: str, at: datetime) -> tuple[Line, ...]:
 
 def reconcile_reference(reference: str, at: datetime) -> Reconciliation:
     trip = followed(reference, at)
-    if trip is None or not trip.state.left:
+    left = {} if trip is None else {pk: how for pk, how in trip.state.left.items() if _counts(trip.items.get(pk))}
+    if trip is None or not left:
         return Reconciliation("nothing left", f"Nothing has left a store with {reference} yet.", reference, at)
-    left = {pk: leaving for pk, leaving in trip.state.left.items() if _counts(trip.items.get(pk))}
     gone = _gone(trip, left)
     now = _now(trip, left, at)
     lines = [_line(one, _since(trip, left, one.item.id), now[one.item.id], reference) for one in gone]

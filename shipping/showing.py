@@ -115,7 +115,7 @@ def _to_collect(show: Show, at: datetime) -> list[Runaway]:
     here = Place.objects.filter(Q(pk=show.venue_id) | Q(parent=show.venue_id) | Q(parent__parent=show.venue_id))
     rows = Holding.objects.filter(place__in=here, entry__verb=Verb.LEFT, entry__happened_at__lte=at)
     return [
-        Runaway(str(row.item), _code(row.item), f"left in {row.entry.place}: collect it", collect=True)
+        Runaway(str(row.item), code_of(row.item), f"left in {row.entry.place}: collect it", collect=True)
         for row in rows.select_related("item__type", "entry__place").prefetch_related("item__labels")
     ]
 
@@ -125,12 +125,12 @@ def _prone(bookings: Sequence[Booking]) -> list[Runaway]:
     parts = SystemPart.objects.filter(system__in=systems, left_behind_prone=True)
     parts = parts.select_related("item__type", "type", "system").prefetch_related("item__labels")
     return [
-        Runaway(str(part.item or part.type), _code(part.item), f"{part.system}: often left behind")
+        Runaway(str(part.item or part.type), code_of(part.item), f"{part.system}: often left behind")
         for part in parts.order_by("-show_stopper", "system", "position", "pk")
     ]
 
 
-def _code(item: Item | None) -> str:
+def code_of(item: Item | None) -> str:
     if item is None:
         return ""
     codes = [label.code for label in item.labels.all() if label.retired_at is None]
@@ -150,4 +150,4 @@ def reassignable(show: Show, at: datetime) -> list[Packed]:
     """The cases of this show that are sealed still, by their numbers."""
     cases = list(booking.cases_of(show).order_by("number"))
     seals = seals_of([case.pk for case in cases], at)
-    return [Packed(case, seals[case.pk], _code(case)) for case in cases if case.pk in seals]
+    return [Packed(case, seals[case.pk], code_of(case)) for case in cases if case.pk in seals]

@@ -2,7 +2,23 @@
 
 from django.urls import URLPattern
 
-from shipping.views import border, case_acts, cases, codepage, docks, loads, papers, passes, rules
+from shipping.views import (
+    border,
+    case_acts,
+    cases,
+    codepage,
+    consignments,
+    docks,
+    loads,
+    papers,
+    passes,
+    promise,
+    returns,
+    rules,
+    shows,
+    systems,
+    today,
+)
 
 urlpatterns: list[URLPattern] = [
     *border.urlpatterns,
@@ -14,4 +30,10 @@ urlpatterns: list[URLPattern] = [
     *loads.urlpatterns,
     *docks.urlpatterns,
     *passes.urlpatterns,
+    *systems.urlpatterns,
+    *shows.urlpatterns,
+    *consignments.urlpatterns,
+    *returns.urlpatterns,
+    *promise.urlpatterns,
+    *today.urlpatterns,
 ]
