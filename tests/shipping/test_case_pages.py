@@ -104,6 +104,13 @@ def test_the_short_list_is_answered_at_once_as_in_the_photo(heron, crew, sign_in
     assert "How much foam" not in text(page(client))
 
 
+def test_on_a_sealed_case_nobody_is_asked_to_look_inside(heron, crew, sign_in):
+    client = sign_in(crew)
+    post(client, "seal", number="004470")
+    said = text(page(client))
+    assert "Not confirmed before it was closed" in said and "All as in the photo" not in said
+
+
 def test_a_measure_that_is_no_number_is_asked_again(heron, crew, sign_in):
     assert "as a number" in text(post(sign_in(crew), "confirm", **{"rule-foam-round-drives": "enough"}))
 
