@@ -14,7 +14,7 @@ from inventory.answers.contents import contents
 from inventory.answers.live import live_entries
 from inventory.answers.values import ContentLine
 from inventory.answers.weighing import Weighing, Weight, weighing
-from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, slot_view
+from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, kilograms, slot_view
 from inventory.models import Entry, Item, Label
 from shipping.models import Leg, Show
 from shipping.packing import facts
@@ -235,5 +235,6 @@ def _slots(about: facts.Case, findings: Sequence[Finding]) -> list[SlotPiece]:
         mass = None if None in masses else sum((m for m in masses if m is not None), Decimal(0))
         bad = any(str(one.id) in wrong or one.belongs_here is False for one in inside)
         state = "wrong" if bad else "in box" if inside else "empty"
-        found.append(SlotPiece(label, ", ".join(one.serial[-6:] or one.name for one in inside), mass, state))
+        words = ", ".join(one.serial[-6:] or one.name for one in inside)
+        found.append(SlotPiece(label, words, kilograms(mass) if inside else "", state))
     return found
