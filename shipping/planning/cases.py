@@ -11,6 +11,7 @@ from inventory.answers.live import live_entries
 from inventory.answers.loading import book_of
 from inventory.answers.seals import read_interior
 from inventory.models import Entry, Holding, IssuedPaper, Item, Place, Verb
+from shipping.documents.forms import looked_at
 from shipping.models import ConsignmentCase, Show
 from shipping.packing.facts import Case, Expected, Piece, Proof
 from shipping.packing.rules import RULES
@@ -32,7 +33,7 @@ class Story:
     own: Mapping[int, list[Entry]]
     measures: Mapping[tuple[int, str], Entry]
     faults: Mapping[int, str]
-    printed: Mapping[int, datetime]
+    printed: Mapping[int, bool]
     first_off: frozenset[int]
 
 
@@ -79,13 +80,14 @@ def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
     insides |= dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
     own = rows.own_entries(case_ids, at)
     sealed = [entry.happened_at for entries in own.values() for entry in entries if entry.verb == Verb.SEALED]
+    changed = rows.last_changed(insides, at)
     return Story(
-        changed=rows.last_changed(insides, at),
+        changed=changed,
         looked=rows.looked_at(held.case_of, min(sealed), at) if sealed else {},
         own=own,
         measures=_measures({item.type_id for item in items}, at),
         faults=rows.open_faults([*case_ids, *held.case_of], at),
-        printed=_printed(case_ids, at),
+        printed=_printed(case_ids, changed, at),
         first_off=frozenset(
             ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True)
         ),
@@ -100,9 +102,16 @@ def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], 
     return {(entry.label.item.type_id, entry.rule): entry for entry in entries}
 
 
-def _printed(case_ids: Collection[int], at: datetime) -> dict[int, datetime]:
-    papers = IssuedPaper.objects.filter(item__in=case_ids, kind=CASE_LIST, issued_at__lte=at)
-    return dict(papers.order_by("issued_at").values_list("item_id", "issued_at"))
+def _printed(case_ids: Collection[int], changed: Mapping[int, Moment], at: datetime) -> dict[int, bool]:
+    """Of each case whose list was printed: is the newest print still what would be printed now?
+
+    A print after the last change is. An older one is compared line by line: what came out and went back is no change.
+    """
+    papers = IssuedPaper.objects.filter(item__in=case_ids, kind=CASE_LIST, issued_at__lte=at).order_by("issued_at")
+    newest = {paper.item_id: paper for paper in papers}
+    old = [paper for case, paper in newest.items() if case in changed and paper.issued_at < changed[case][0]]
+    stale = {one.paper.item_id for one in looked_at(old, at) if one.changed} if old else set()
+    return {case: case not in stale for case in newest}
 
 
 def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Story) -> Case:
@@ -111,7 +120,6 @@ def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Sto
     sealed = seal_of(own, story.changed.get(item.pk), story.looked.get(item.pk))
     opened = opened_at(own, story.changed.get(item.pk), story.looked.get(item.pk))
     printed = story.printed.get(item.pk)
-    changed = story.changed.get(item.pk)
     return Case(
         id=item.pk, number=str(item), type_id=item.type_id, pieces=tuple(contents), missing=tuple(missing),
         tare_kg=container.tare_kg, max_gross_kg=container.max_gross_kg, weighed_kg=_weighed(own, opened),
@@ -122,7 +130,7 @@ def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Sto
         packaging_for=frozenset(kind.pk for kind in container.original_packaging_for.all()),
         fault=story.faults.get(item.pk, ""), seal=sealed.seal if sealed else "",
         old_numbers=tuple(sorted(alias.number for alias in item.aliases.all())), list_printed=printed is not None,
-        list_current=printed is not None and (changed is None or printed >= changed[0]),
+        list_current=bool(printed),
         first_off=item.pk in story.first_off, proofs=proofs_of(own, opened, item.type_id, story.measures),
     )  # fmt: skip
 

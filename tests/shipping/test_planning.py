@@ -10,6 +10,8 @@ import pytest
 from inventory import ledger
 from inventory.ledger import Fact
 from inventory.models import Grade, Kind, Verb
+from inventory.papers import issue
+from shipping.documents.forms import draft
 from shipping.models import PackLine, RuleLimit
 from shipping.planning import (
     blocks_for_leg,
@@ -256,3 +258,15 @@ def test_another_number_seen_on_the_case_opens_it_for_evidence_as_for_the_seal(d
     ledger.record([Fact(Verb.SEEN, heron.box, seal="004481", grade=Grade.SCAN)], by=ANA, at=at)
     assert case_facts(heron.box, at).seal == "" and seals_of([heron.box.pk], at) == {}
     assert "antistatic" in rules_of(findings_for_case(heron.box, at), "not confirmed")
+
+
+def test_a_printed_list_is_current_until_what_lies_in_the_case_differs(db):
+    heron = make_heron()
+    issue(draft("case-list", "HER-03", "a4", LATER), by="Ida Penrake", at=LATER)
+    at = LATER + timedelta(hours=2)
+    assert "list-in-the-lid" not in rules_of(findings_for_case(heron.box, at))
+    stand(heron.drives[0], at=LATER + timedelta(minutes=5))
+    said = [one for one in findings_for_case(heron.box, at) if one.rule == "list-in-the-lid"]
+    assert said and "changed since its list was printed" in said[0].sentence
+    put(heron.box, heron.drives[0], bays="A", at=LATER + timedelta(minutes=9))
+    assert "list-in-the-lid" not in rules_of(findings_for_case(heron.box, at))
