@@ -10,8 +10,13 @@ class ShippingConfig(AppConfig):
         """Tell inventory, which knows no legs, where cases go and what "leg:12" means in a scan."""
         from inventory import codebook, joblines
         from inventory.answers import registry
-        from shipping import judging, loading
+        from shipping import judging, loading, preparing, reconcile
 
         joblines.planners.append(loading.goes_to)
         codebook.place_finders.append(loading.find_place)
         registry.add("findings", find=judging.subject_named, ask=judging.findings, one="case or show")
+        registry.add("readiness", find=preparing.system_named, ask=preparing.readiness_for_next, one="system")
+        registry.add(
+            "reconcile", find=reconcile.show_named, ask=reconcile.reconcile, one="show",
+            references=lambda show: {show.code},
+        )  # fmt: skip

@@ -264,4 +264,4 @@ def _in_its_case(gone: Gone, now: Now) -> Iterator[tuple[int, str, str]]:
     if not now.case_is_back:
         yield 70, gone.case.words, f"the case it left in is not back{f' ({now.name})' if now.name else ''}"
     elif now.case is not None and now.case.id == gone.case.id:
-        yield 75, gone.case.words, "the case it left in is back and nobody has looked for it there"
+        yield 82, gone.case.words, "the case it left in is back and nobody has looked for it there"

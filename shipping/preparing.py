@@ -9,7 +9,8 @@ from datetime import date, datetime
 from django.utils import timezone
 
 from inventory.answers.loading import live
-from inventory.answers.readiness_rows import PartLine
+from inventory.answers.readiness import readiness
+from inventory.answers.readiness_rows import PartLine, Readiness
 from inventory.drawings.bays import BayCell, BayState
 from inventory.models import Entry, Holding, Item, Kind, SetupCheck, System, Verb
 from shipping.models import Booking, Show
@@ -88,3 +89,16 @@ def checks(system: System, at: datetime) -> list[Checked]:
         Checked(check, newest[rule].by, newest[rule].happened_at) if rule in newest else Checked(check)
         for rule, check in wanted.items()
     ]
+
+
+def system_named(text: str) -> System | None:
+    """The system with this name or address."""
+    words = text.strip()
+    systems = System.objects.all()
+    return systems.filter(name__iexact=words).first() or systems.filter(slug__iexact=words).first()
+
+
+def readiness_for_next(system: System, at: datetime) -> Readiness:
+    """The verdict for the end of the system's next show, or for today if it has none."""
+    show = next_shows([system], at).get(system.pk)
+    return readiness(system, day_for(show, at), at)

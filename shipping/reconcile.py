@@ -345,3 +345,7 @@ def _reason(line: Line) -> Reason:
     look = f"Look in {line.likely[0].place}: {line.likely[0].why}." if line.likely else ""
     entries = (line.evidence.entry,) if line.evidence else ()
     return Reason(str(line.outcome), line.sentence, look, entries, (line.item.id,))
+
+
+def show_named(text: str) -> Show | None:
+    return Show.objects.filter(code__iexact=text.strip()).first()
