@@ -42,6 +42,10 @@ from inventory.registering import inside_of, label_kind
 LEFT_BEHIND = {Kind.CORD, Kind.RAILS, Kind.ADAPTER, Kind.CABLE, Kind.LICENCE_KEY, Kind.POWER_SUPPLY}
 SHOW_STOPPERS = {Kind.FRAME, Kind.PANEL, Kind.LICENCE_KEY}
 
+# Entries settled together: PostgreSQL has no statistics of rows that this transaction has just added, and its plan
+# for settling thousands of them at once ran for minutes.
+AT_ONCE = 100
+
 
 class CommitRefused(ValueError):
     """The sheet cannot go in as it is. Carries a sentence to show."""
@@ -234,8 +238,9 @@ class _Writer:
     def _facts(self) -> None:
         facts = [fact for row in self.plan.rows for fact in self._facts_of(row)]
         facts += [fact for target in self.things if target.startswith("make:") for fact in self._stand(target)]
-        if facts:
-            ledger.record(facts, by=self.by, at=self.at)
+        act = ledger.new_id(self.at)
+        for start in range(0, len(facts), AT_ONCE):
+            ledger.record(facts[start : start + AT_ONCE], by=self.by, at=self.at, act=act)
 
     def _facts_of(self, row: RowPlan) -> list[Fact]:
         item = self.things[f"row:{row.line.ref}"]
