@@ -3,7 +3,7 @@
 from django.urls import URLPattern
 
 from inventory import api
-from inventory.views import acts, answers, editing, importing, ledger, places, signing, things, work_list
+from inventory.views import acts, answers, editing, importing, ledger, places, signing, things, where, work_list
 
 urlpatterns: list[URLPattern] = [
     *answers.urlpatterns,
@@ -15,5 +15,6 @@ urlpatterns: list[URLPattern] = [
     *places.urlpatterns,
     *signing.urlpatterns,
     *things.urlpatterns,
+    *where.urlpatterns,
     *work_list.urlpatterns,
 ]

@@ -9,9 +9,12 @@ class ShippingConfig(AppConfig):
     def ready(self) -> None:
         """Tell inventory, which knows no legs, where cases go and what "leg:12" means in a scan."""
         from inventory import codebook, joblines
-        from inventory.answers import registry
-        from shipping import judging, loading, preparing, reconcile
+        from inventory.answers import registry, search
+        from inventory.views import where
+        from shipping import finding, judging, loading, preparing, reconcile
 
+        search.sources.append(finding.shows)
+        where.ADDRESSES["show"] = finding.show_address
         joblines.planners.append(loading.goes_to)
         codebook.place_finders.append(loading.find_place)
         registry.add("findings", find=judging.subject_named, ask=judging.findings, one="case or show")

@@ -1,0 +1,159 @@
+"""What somebody means who types a code, a number, a tail of a serial, or a name; forgiving what people misread.
+
+Candidates come from the database by exact text or by one of two halves: whoever makes one mistake leaves one half
+right. One pure ranking then orders them. Both are written for a box on every page, not for long texts.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from django.db.models import Q
+from rapidfuzz.distance import OSA
+from rapidfuzz.fuzz import WRatio
+
+from inventory.folding import fold_confusable
+from inventory.models import DriveSet, Item, ItemAlias, Label, Person, Place, System
+from inventory.naming import item_named
+
+MOST = 12
+POOL = 400
+GOOD, SURE = 60.0, 90.0
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """One thing a name can lead to. `kind` is item, drive set, system, place, person or what an app adds."""
+
+    kind: str
+    key: int | str
+    words: str
+    texts: tuple[str, ...]
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    named: Named
+    score: float
+
+
+Source = Callable[[], Iterable[Named]]
+sources: list[Source] = []
+
+
+def search(text: str, most: int = MOST, allowed: Callable[[Named], bool] | None = None) -> tuple[Hit, ...]:
+    """The likeliest meanings, best first; nothing for an empty text. `allowed` narrows what a person may see."""
+    if not text.strip():
+        return ()
+    found = [hit for hit in _hits(text.strip()) if hit.score >= GOOD and (allowed is None or allowed(hit.named))]
+    return tuple(sorted(found, key=lambda hit: (-hit.score, hit.named.words))[:most])
+
+
+def is_sure(hits: tuple[Hit, ...]) -> bool:
+    """Is the first meant, clearly enough to answer at once?"""
+    if not hits:
+        return False
+    return hits[0].score >= SURE and (len(hits) == 1 or hits[0].score - hits[1].score >= 3)
+
+
+def _hits(text: str) -> Iterator[Hit]:
+    exact = item_named(text) or item_named(_spoken_number(text))
+    if exact is not None:
+        yield Hit(_item(exact), 100.0)
+    for item in _candidates(text):
+        if exact is None or item.pk != exact.pk:
+            named = _item(item)
+            yield Hit(named, score(text, named.texts))
+    for source in (_sets, _systems, _places, _people, *sources):
+        for named in source():
+            yield Hit(named, score(text, named.texts))
+
+
+def _spoken_number(text: str) -> str:
+    """HER-04 of "her 4": three letters and a number, as people say and write them in haste."""
+    match = re.fullmatch(r"([A-Z]{3})[\s-]*([0-9OIL]{1,2})", text.upper())
+    if match is None:
+        return ""
+    return f"{match[1]}-{int(fold_confusable(match[2])):02}"
+
+
+def score(text: str, texts: Iterable[str]) -> float:
+    """How well a typed text fits the best of a thing's texts, 0 to 100."""
+    return max((_fit(text, other) for other in texts if other), default=0.0)
+
+
+def _fit(text: str, other: str) -> float:
+    typed, held = fold_confusable(text), fold_confusable(other)
+    if typed == held:
+        return 99.0 if text.casefold() == other.casefold() else 97.0
+    if len(typed) >= 3 and held.endswith(typed):
+        return 94.0 - min(10, len(held) - len(typed)) * 0.2
+    if len(typed) >= 3 and typed in held:
+        return 84.0 - min(20, len(held) - len(typed)) * 0.2
+    # One slip in a code or serial: a change, a loss, an extra, or two neighbours swapped.
+    if len(typed) >= 4 and abs(len(typed) - len(held)) <= 1:
+        slips = OSA.distance(typed, held, score_cutoff=2)
+        if slips <= 2:
+            return {1: 91.0, 2: 70.0}[slips]
+    return WRatio(text.casefold(), other.casefold()) * 0.85
+
+
+def _candidates(text: str) -> Iterable[Item]:
+    """Items whose code, number, serial or name may be meant; a bounded number, in a fixed order."""
+    folded = fold_confusable(text)
+    if len(folded) < 2:
+        return []
+    items = Item.objects.select_related("type", "home_set").prefetch_related("labels", "aliases")
+    wanted = Q(serial_skeleton__endswith=folded) | _named(text)
+    pool = list(items.filter(wanted).order_by("pk")[:POOL])
+    if len(pool) < 3 and len(folded) >= 4:
+        pool += items.filter(_half_right(folded)).exclude(pk__in=[item.pk for item in pool]).order_by("pk")[:POOL]
+    return pool
+
+
+def _named(text: str) -> Q:
+    words = text.split()
+    by_name = Q()
+    for word in words:
+        by_name &= Q(name__icontains=word) | Q(type__name__icontains=word) | Q(number__icontains=word)
+    aliases = ItemAlias.objects.filter(number__icontains=text).values("item")
+    return by_name | Q(pk__in=aliases)
+
+
+def _half_right(folded: str) -> Q:
+    """Either half of the text stands somewhere in the serial, or in a code."""
+    middle = len(folded) // 2
+    first, second = folded[:middle], folded[middle:]
+    codes = Label.objects.filter(Q(code__startswith=first) | Q(code__endswith=second)).values("item")
+    serials = Q(serial_skeleton__contains=first) | Q(serial_skeleton__contains=second)
+    return serials | Q(pk__in=codes)
+
+
+def _item(item: Item) -> Named:
+    texts = (item.number or "", item.serial, item.name, str(item.type), item.called)
+    codes = tuple(label.code for label in item.labels.all())
+    aliases = tuple(alias.number for alias in item.aliases.all())
+    return Named("item", item.pk, str(item), (*texts, *codes, *aliases), str(item.type))
+
+
+def _sets() -> Iterator[Named]:
+    for each in DriveSet.objects.all():
+        yield Named("drive set", each.slug, each.name, (each.name,), "drive set")
+
+
+def _systems() -> Iterator[Named]:
+    for each in System.objects.all():
+        yield Named("system", each.slug, each.name, (each.name,), "system")
+
+
+def _places() -> Iterator[Named]:
+    for each in Place.objects.filter(item=None, person=None).exclude(kind="road"):
+        yield Named("place", each.pk, each.name, (each.name,), each.get_kind_display())
+
+
+def _people() -> Iterator[Named]:
+    for each in Person.objects.select_related("organisation"):
+        yield Named("person", each.pk, each.name, (each.name, *each.name.split()), str(each.organisation or ""))

@@ -1,0 +1,76 @@
+"""What is found when people misread, mistype or half remember."""
+
+from __future__ import annotations
+
+import pytest
+
+from inventory.answers.search import is_sure, search
+from inventory.models import ItemAlias
+from tests.factories import T0, make_case, make_drive, make_place, make_set, make_system
+
+
+@pytest.fixture
+def book(db):
+    drives = [make_drive(serial) for serial in ("71B04K", "71B05L", "72C35H")]
+    case = make_case("HER-04")
+    ItemAlias.objects.create(item=case, number="CBL-01", since=T0)
+    make_system("Heron"), make_set("HERON-2"), make_place("Fjellmark Hall", "venue")
+    return {"drives": drives, "case": case}
+
+
+@pytest.mark.parametrize(
+    ("typed", "found"),
+    [
+        ("71B04K", "71B04K"),
+        ("71b04k", "71B04K"),
+        ("71 B0 4K", "71B04K"),
+        ("7IBO4K", "71B04K"),
+        ("B04K", "71B04K"),
+        ("71B0K", "71B04K"),
+        ("17B04K", "71B04K"),
+        ("71B04KX", "71B04K"),
+        ("72C33H", "72C35H"),
+    ],
+)
+def test_a_serial_is_found_through_one_slip(book, typed, found):
+    hits = search(typed)
+    assert hits[0].named.texts[1] == found
+    assert is_sure(hits)
+
+
+@pytest.mark.parametrize("typed", ["HER-04", "her-04", "her 4", "HER4", "CBL-01", "HER-O4"])
+def test_a_case_is_found_as_people_write_it(book, typed):
+    assert search(typed)[0].named.key == book["case"].pk
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind", "words"),
+    [("herion 2", "drive set", "HERON-2"), ("heron", "system", "Heron"), ("fjelmark", "place", "Fjellmark Hall")],
+)
+def test_names_are_found_through_a_slip(book, typed, kind, words):
+    first = search(typed)[0].named
+    assert (first.kind, first.words) == (kind, words)
+
+
+def test_several_alike_are_offered_and_none_is_guessed(book):
+    hits = search("71B0")
+    assert {hit.named.texts[1] for hit in hits if hit.named.kind == "item"} >= {"71B04K", "71B05L"}
+    assert not is_sure(hits)
+
+
+@pytest.mark.parametrize("typed", ["", "   ", "%", "zzqqxx", "'; drop table", "\x00"])
+def test_nothing_and_nonsense_find_nothing(book, typed):
+    assert search(typed) == ()
+
+
+def test_what_is_not_allowed_is_not_found(book):
+    assert search("71B04K", allowed=lambda named: named.kind != "item") == ()
+
+
+def test_the_pages_questions_do_not_grow_with_the_book(book, django_assert_num_queries, django_assert_max_num_queries):
+    with django_assert_max_num_queries(20) as before:
+        search("71B0")
+    for n in range(30):
+        make_drive(f"71B0{n:02}M")
+    with django_assert_num_queries(len(before.captured_queries)):
+        search("71B0")
