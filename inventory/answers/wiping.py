@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import Q
+
 from inventory.answers import custody
 from inventory.answers.content import Piece, drives_of, members
 from inventory.answers.custody import Doubt
@@ -15,9 +17,11 @@ from inventory.answers.releases import Standing, standing
 from inventory.answers.starts import NO, NOT_KNOWN, YES, Counted, Start, WipeBook
 from inventory.answers.stops import is_destroyed, stops
 from inventory.answers.values import ItemRef, Reason
-from inventory.models import DriveSet, Item, Kind
+from inventory.models import DriveSet, Entry, Item, Kind, Verb
+from inventory.naming import item_named
 
 WORST = (NO, NOT_KNOWN, YES)
+GIVE_SHOWS = (Verb.RECORDING, Verb.CONTENT_GIVEN)
 MAY_BE_DESTROYED = frozenset({"suspect", "unreadable serial"})
 
 
@@ -247,3 +251,22 @@ def wipe_answer_of_show(reference: str, at: datetime) -> WipeAnswer:
     """The answer for "the set of that show": every drive that ever held it."""
     wipe_book = open_book(book_for(references=[reference]), at)
     return answer_set(wipe_book, f"the set of {reference}", drives_of(wipe_book.content, reference))
+
+
+def wiping_subject(text: str) -> Item | DriveSet | str | None:
+    """A set by its name, a drive by code or serial, a show by its code; None if none is known."""
+    words = text.strip()
+    found = DriveSet.objects.filter(Q(name__iexact=words) | Q(slug__iexact=words)).first()
+    if found is not None:
+        return found
+    item = item_named(words)
+    if item is not None and item.type.kind == Kind.DRIVE:
+        return item
+    return (
+        words.upper() if words and Entry.objects.filter(reference=words.upper(), verb__in=GIVE_SHOWS).exists() else None
+    )
+
+
+def ask_wiping(subject: Item | DriveSet | str, at: datetime) -> WipeAnswer:
+    """The answer for whatever was asked about."""
+    return wipe_answer_of_show(subject, at) if isinstance(subject, str) else wipe_answer(subject, at)
