@@ -229,10 +229,17 @@ def goes_to(asked: Iterable[Asked]) -> dict[Asked, tuple[str, str]]:
     if not loads:
         return {}
     rides = _rides({one.item for one in loads}, {one.reference for one in loads})
-    cases = set(
-        Item.objects.filter(pk__in={one.item for one in loads}, type__kind=Kind.CASE).values_list("pk", flat=True)
-    )
-    return {one: _ride(one, rides.get((one.item, one.reference), [])) for one in loads if one.item in cases}
+    wanted = Item.objects.filter(pk__in={one.item for one in loads}, type__kind=Kind.CASE)
+    cases = set(wanted.values_list("pk", flat=True))
+    listed = _shows_with_a_list({one.reference for one in loads})
+    asked = [one for one in loads if one.item in cases and one.reference in listed]
+    return {one: _ride(one, rides.get((one.item, one.reference), [])) for one in asked}
+
+
+def _shows_with_a_list(references: set[str]) -> set[str]:
+    """A show without any case listed says nothing about where one goes."""
+    lines = ConsignmentCase.objects.filter(consignment__show__code__in=references)
+    return set(lines.order_by().values_list("consignment__show__code", flat=True).distinct())
 
 
 def _rides(items: set[int], references: set[str]) -> dict[tuple[int, str], list[Place]]:

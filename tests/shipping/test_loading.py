@@ -99,6 +99,11 @@ def test_a_case_on_no_list_is_wrong_and_recorded(leg, pim):
     assert "on no vehicle of FMC by the list" in said.sentence
 
 
+def test_a_show_without_any_list_calls_no_case_wrong(pim):
+    empty = make_leg([], make_vehicle())
+    assert scan(empty, make_case("GEN-03"), pim).says == "good"
+
+
 def test_an_unknown_code_is_kept_and_said(leg, pim):
     key = loading.scan(leg, "never seen 9", loading.LOAD, by=pim, at=T0)
     assert ScanReceipt.objects.get(pk=key).says == "unknown"
