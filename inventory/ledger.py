@@ -99,15 +99,23 @@ def new_id(at: datetime) -> UUID:
 
 def label_of(thing: Item | Label | None) -> Label | None:
     """The code that stands for a thing: its newest one in use."""
-    if thing is None or isinstance(thing, Label):
-        return thing
-    label = thing.labels.filter(retired_at=None).order_by("-id").first() or thing.labels.order_by("-id").first()
-    if label is None:
-        raise LedgerRefusal(f"{thing} has no code yet. Give it one, then record this.")
-    return label
+    return _labels_of([thing])[0]
 
 
-def _entry(fact: Fact, by: Witness, act: UUID, at: datetime) -> Entry:
+def _labels_of(things: Sequence[Item | Label | None]) -> list[Label | None]:
+    """The codes of many things, in one query."""
+    items = {thing.pk for thing in things if isinstance(thing, Item)}
+    newest: dict[int | None, Label] = {}
+    for label in Label.objects.filter(item__in=items).order_by("pk") if items else ():
+        if label.retired_at is None or label.item_id not in newest or newest[label.item_id].retired_at is not None:
+            newest[label.item_id] = label
+    for thing in things:
+        if isinstance(thing, Item) and thing.pk not in newest:
+            raise LedgerRefusal(f"{thing} has no code yet. Give it one, then record this.")
+    return [newest[thing.pk] if isinstance(thing, Item) else thing for thing in things]
+
+
+def _entry(fact: Fact, label: Label | None, by: Witness, act: UUID, at: datetime) -> Entry:
     happened = min(fact.happened_at or at, at)
     plain = {
         name: getattr(fact, name)
@@ -117,7 +125,7 @@ def _entry(fact: Fact, by: Witness, act: UUID, at: datetime) -> Entry:
         )
     }  # fmt: skip
     return Entry(
-        id=fact.id or new_id(happened), act=act, label=label_of(fact.thing), happened_at=happened, received_at=at,
+        id=fact.id or new_id(happened), act=act, label=label, happened_at=happened, received_at=at,
         by=by.name, role=by.role, user=by.user, day_pass=by.day_pass, device=by.device, **plain,
     )  # fmt: skip
 
@@ -126,7 +134,10 @@ def _entry(fact: Fact, by: Witness, act: UUID, at: datetime) -> Entry:
 def record(facts: Sequence[Fact], *, by: Witness, at: datetime, act: UUID | None = None) -> list[Entry]:
     """Append one act's facts and settle what they touch. `at` is the server's now; nothing happens later than it."""
     act = act or new_id(at)
-    entries = Entry.objects.bulk_create([_entry(fact, by, act, at) for fact in facts])
+    labels = _labels_of([fact.thing for fact in facts])
+    entries = Entry.objects.bulk_create(
+        [_entry(fact, label, by, act, at) for fact, label in zip(facts, labels, strict=True)]
+    )
     _settle_after(entries)
     return entries
 

@@ -12,7 +12,7 @@ from inventory.ledger import Fact
 from inventory.models import Copy, CopySerial, Grade, Item, Verb, Wipe
 from shipping.demo.cast import CURLEW, HERON, POOL, TO_MEADOWRUE, TO_TEASEL, WREN
 from shipping.demo.world import World
-from shipping.models import Return
+from shipping.models import Return, ReturnException
 
 Told = frozenset[int]
 # What each fault keeps out of the case it belongs in.
@@ -23,6 +23,14 @@ AWAY = {
     8: ["CURLEW-2 A", "CURLEW-2 B", "CURLEW-2 C", "CURLEW-2 D"],
     9: ["HERON-1 E"],
     20: ["HER-05 spare supply"],
+}
+
+
+# What was not back from the awards when Ida closed the return, by the fault that kept it away.
+NOT_BACK = {
+    5: (AWAY[5], "left in place", "Jo Marlow promised to send it"),
+    6: (AWAY[6], "missed", "perhaps still plugged in at the Rooms"),
+    8: (AWAY[8], "with client", "receipt R-0117"),
 }
 
 
@@ -156,6 +164,33 @@ def awards(world: World, told: Told) -> None:
     for case in CURLEW:
         world.tell("wes", "-69d", [Fact(Verb.SEEN, i, grade=Grade.SCAN) for i in _at_home(world, case, told)])
     _copies_of_awards(world, told)
+    _close_awards(world, told)
+
+
+def _close_awards(world: World, told: Told) -> None:
+    """Ida closed the return five days later, naming what was not back and why that was all right."""
+    closed = world.when("-65d")
+    back = Return.objects.create(
+        show=world.shows["CCA"],
+        opened_at=world.when("-70d20h"),
+        opened_by="Wes Tarn",
+        closed_at=closed,
+        closed_by="Ida Penrake",
+        closing_words="all back but what is named",
+    )
+    for number, (names, outcome, why) in NOT_BACK.items():
+        if number in told:
+            ReturnException.objects.bulk_create(
+                ReturnException(
+                    coming_back=back,
+                    item=world.things[name],
+                    outcome=outcome,
+                    why=why,
+                    named_by="Ida Penrake",
+                    named_at=closed,
+                )
+                for name in names
+            )
 
 
 def _at_home(world: World, case: str, told: Told) -> list[Item]:
@@ -258,7 +293,9 @@ def strike(world: World, told: Told) -> None:
         if 1 in told:
             items = [i for i in items if i.name != "cold spare 2"]
         pack(world, "tomas", "-39m", case, items, Grade.TICK, reference="FMC")
-    seal(world, "ana", "-25m", opened_tonight(), 4467)
+    closed = opened_tonight()
+    seal(world, "ana", "-25m", [case for case in closed if case not in POOL], 4467)
+    seal(world, "ana", "-25m", POOL, 4511)
     for offset, case in (
         ("-15m", "HER-03"),
         ("-13m", "HER-10"),
