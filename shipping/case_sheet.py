@@ -11,7 +11,7 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from inventory.answers.contents import contents
-from inventory.answers.live import live_entries
+from inventory.answers.loading import live
 from inventory.answers.values import ContentLine
 from inventory.answers.weighing import Weighing, Weight, weighing
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, kilograms, slot_view
@@ -198,7 +198,7 @@ def _weighing(about: facts.Case, load: facts.Load) -> Weighing | None:
 
 def good_pack(case: Item, at: datetime) -> Entry | None:
     """The newest picture taken of the packed case."""
-    pictures = live_entries(at).filter(label__item=case, photo__isnull=False).exclude(verb="faulted")
+    pictures = live(at).filter(label__item=case, photo__isnull=False).exclude(verb="faulted")
     return pictures.order_by("-happened_at", "-pk").first()
 
 

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 
-from inventory.answers.live import live_entries
+from inventory.answers.loading import live
 from inventory.ledger import Fact, Witness, record
 from inventory.models import Entry, Grade, Item, Kind, Photo, Verb
 from shipping.models import Show
@@ -38,7 +38,7 @@ def hold_case(case: Item) -> Item:
 
 def next_moment(case: Item, at: datetime) -> datetime:
     """`at`, or just after the newest thing the book has of this case or its inside, where that is later."""
-    own = live_entries(at + timedelta(days=1)).filter(label__item=case.pk).order_by("-happened_at").first()
+    own = live(at + timedelta(days=1)).filter(label__item=case.pk).order_by("-happened_at").first()
     inside = Entry.objects.filter(place__item=case.pk).order_by("-happened_at").first()
     times = [entry.happened_at + timedelta(microseconds=1) for entry in (own, inside) if entry is not None]
     return max([at, *times])
@@ -77,9 +77,7 @@ def _refuse_sealed(case: Item, at: datetime) -> None:
 
 def _refuse_used(case: Item, number: str, at: datetime) -> None:
     """A numbered seal is used once."""
-    used = (
-        live_entries(at).filter(verb=Verb.SEALED, seal=number).exclude(label__item=case).select_related("label__item")
-    )
+    used = live(at).filter(verb=Verb.SEALED, seal=number).exclude(label__item=case).select_related("label__item")
     if other := used.first():
         raise SealRefusal(f"Seal {number} was put on {other.label.item}. Read the number again, or take a new seal.")
 
@@ -109,7 +107,7 @@ def break_seal(
 
 def sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
     """Every sealed case over which an unwaived block stands: a scan can seal what the rules would not."""
-    ever = live_entries(at).filter(verb=Verb.SEALED).order_by().values("label__item")
+    ever = live(at).filter(verb=Verb.SEALED).order_by().values("label__item")
     cases = list(Item.objects.in_stock().filter(pk__in=ever).exclude(type__kind=Kind.VEHICLE).order_by("number", "pk"))
     closed = seals_of([case.pk for case in cases], at)
     shut = [case for case in cases if case.pk in closed]

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from inventory.answers.live import live_entries
-from inventory.answers.loading import book_of
+from inventory.answers.loading import book_of, live
 from inventory.answers.seals import read_interior
 from inventory.models import Entry, Holding, IssuedPaper, Item, Place, Verb
 from shipping.documents.forms import looked_at
@@ -97,7 +96,7 @@ def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
 def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], Entry]:
     """Measures taken once for each case type: the newest look at any case of it."""
     for_types = [one.id for one in RULES.values() if one.lasts == FOR_THE_TYPE]
-    entries = live_entries(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids)
+    entries = live(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids)
     entries = entries.select_related("label__item").order_by("happened_at", "pk")
     return {(entry.label.item.type_id, entry.rule): entry for entry in entries}
 

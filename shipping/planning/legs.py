@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Collection
 from datetime import datetime
 
-from inventory.answers.live import live_entries
+from inventory.answers.loading import live
 from inventory.folding import fold
 from inventory.models import Holding, Item, Verb
 from shipping.models import BorderLine, BorderList, Leg
@@ -50,8 +50,8 @@ def _leg_proofs(leg: Leg, at: datetime) -> dict[str, facts.Proof]:
     """What the driver ticked: `checked` entries of the vehicle since something was last loaded."""
     if leg.vehicle_id is None:
         return {}
-    ticks = live_entries(at).filter(label__item=leg.vehicle_id, verb=Verb.CHECKED).order_by("happened_at", "pk")
-    loads = live_entries(at).filter(place__item=leg.vehicle_id, verb=Verb.LOADED).order_by("-happened_at", "-pk")
+    ticks = live(at).filter(label__item=leg.vehicle_id, verb=Verb.CHECKED).order_by("happened_at", "pk")
+    loads = live(at).filter(place__item=leg.vehicle_id, verb=Verb.LOADED).order_by("-happened_at", "-pk")
     last = loads.values_list("happened_at", "pk").first()
     return proofs_of(ticks, last, 0, {})
 

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Exists, Max, OuterRef, Q
 
-from inventory.answers.live import live_entries
+from inventory.answers.loading import live
 from inventory.models import Entry, Grade, Holding, Verb
 
 Moment = tuple[datetime, UUID]
@@ -40,7 +40,7 @@ def last_changed(insides: dict[int, int], at: datetime) -> dict[int, Moment]:
     `insides` maps the id of a container's inside to the id of the case it counts for: a frame's bays to its case.
     """
     last_in = (
-        live_entries(at)
+        live(at)
         .filter(place__in=insides, grade__in=LOOKED, label__item__isnull=False)
         .values_list("place_id", "label__item_id")
         .annotate(newest=Max("happened_at"))
@@ -57,15 +57,10 @@ def last_changed(insides: dict[int, int], at: datetime) -> dict[int, Moment]:
 
 def _newest_into(insides: Collection[int], at: datetime) -> Iterable[Entry]:
     """The newest placing into each container, by scan or tick."""
-    later = live_entries(at).filter(place=OuterRef("place"), grade__in=LOOKED).filter(
+    later = live(at).filter(place=OuterRef("place"), grade__in=LOOKED).filter(
         Q(happened_at__gt=OuterRef("happened_at")) | Q(happened_at=OuterRef("happened_at"), pk__gt=OuterRef("pk"))
     )  # fmt: skip
-    return (
-        live_entries(at)
-        .filter(place__in=insides, grade__in=LOOKED)
-        .filter(~Exists(later))
-        .only("happened_at", "place_id")
-    )
+    return live(at).filter(place__in=insides, grade__in=LOOKED).filter(~Exists(later)).only("happened_at", "place_id")
 
 
 def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple[int, Moment]]:
@@ -75,7 +70,7 @@ def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple
     if not gone:
         return
     moves: dict[int, list[Entry]] = defaultdict(list)
-    entries = live_entries(at).filter(
+    entries = live(at).filter(
         label__item__in={item for _, item, _ in gone}, place__isnull=False, grade__in=LOOKED,
         happened_at__gte=min(when for _, _, when in gone),
     ).select_related("label").order_by("happened_at", "pk")  # fmt: skip
@@ -89,9 +84,7 @@ def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple
 
 def open_faults(item_ids: Collection[int], at: datetime) -> dict[int, str]:
     """The words of the newest fault of each thing that nobody closed since."""
-    entries = (
-        live_entries(at).filter(label__item__in=item_ids, verb__in=(Verb.FAULTED, Verb.MENDED)).select_related("label")
-    )
+    entries = live(at).filter(label__item__in=item_ids, verb__in=(Verb.FAULTED, Verb.MENDED)).select_related("label")
     found: dict[int, str] = {}
     for entry in entries.order_by("happened_at", "pk"):
         if entry.verb == Verb.MENDED:
@@ -105,7 +98,7 @@ def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Entry
     """What was said of cases themselves: seals, scales, looks; oldest first."""
     verbs = (Verb.SEALED, Verb.SEAL_BROKEN, Verb.WEIGHED, Verb.CHECKED, Verb.SEEN)
     found: dict[int, list[Entry]] = defaultdict(list)
-    entries = live_entries(at).filter(label__item__in=item_ids, verb__in=verbs).select_related("label")
+    entries = live(at).filter(label__item__in=item_ids, verb__in=verbs).select_related("label")
     for entry in entries.order_by("happened_at", "pk"):
         found[entry.label.item_id].append(entry)
     return found
@@ -114,9 +107,7 @@ def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Entry
 def looked_at(held: dict[int, int], since: datetime, at: datetime) -> dict[int, Moment]:
     """The newest scan or tick, since a time, of anything held: item id to case id in, case id to moment out."""
     found: dict[int, Moment] = {}
-    entries = (
-        live_entries(at).filter(label__item__in=held, grade__in=LOOKED, happened_at__gte=since).select_related("label")
-    )
+    entries = live(at).filter(label__item__in=held, grade__in=LOOKED, happened_at__gte=since).select_related("label")
     for entry in entries.order_by("happened_at", "pk"):
         found[held[entry.label.item_id]] = moment(entry)
     return found

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from datetime import date, datetime
 from decimal import Decimal
 
-from inventory.answers.live import live_entries
+from inventory.answers.loading import live
 from inventory.models import DriveSet, Holding, Item, Kind, System, SystemPart, Verb
 from shipping.models import RuleLimit
 from shipping.packing import facts
@@ -27,7 +27,7 @@ def limits_on(day: date) -> Mapping[tuple[str, str], Decimal]:
 def membership(drive_ids: Collection[int], at: datetime) -> dict[int, tuple[int, str]]:
     """The set and bay each drive last joined: a swapped-out drive still wears its set's letter."""
     found: dict[int, tuple[int, str]] = {}
-    entries = live_entries(at).filter(label__item__in=drive_ids, verb=Verb.JOINED).select_related("label")
+    entries = live(at).filter(label__item__in=drive_ids, verb=Verb.JOINED).select_related("label")
     for entry in entries.order_by("happened_at", "pk"):
         found[entry.label.item_id] = (entry.drive_set_id, entry.bay)
     return found
@@ -40,7 +40,7 @@ def sets_of(set_ids: Collection[int], at: datetime) -> tuple[facts.DriveSet, ...
     members: dict[int, dict[int, str]] = defaultdict(dict)
     broken: set[int] = set()
     verbs = (Verb.JOINED, Verb.DROPPED, Verb.BROKEN_UP)
-    entries = live_entries(at).filter(drive_set__in=set_ids, verb__in=verbs).select_related("label")
+    entries = live(at).filter(drive_set__in=set_ids, verb__in=verbs).select_related("label")
     for entry in entries.order_by("happened_at", "pk"):
         if entry.verb == Verb.BROKEN_UP:
             broken.add(entry.drive_set_id)
