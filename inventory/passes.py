@@ -46,7 +46,7 @@ class PassRefused(ValueError):
 
 def spoken(code: str) -> str:
     """A pass's code as said on a radio, in the spelling words of ICAO Annex 10 (from memory)."""
-    return ", ".join(" ".join(SPELLING[letter] for letter in group) for group in code.split("-"))
+    return ", ".join(" ".join(SPELLING.get(letter, letter) for letter in group) for group in code.split("-"))
 
 
 def new_code() -> str:

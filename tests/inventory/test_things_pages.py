@@ -190,7 +190,7 @@ def test_putting_a_thing_into_a_case_by_its_number(ida):
     "data,sentence",
     [
         ({}, "Choose a place, or write the number"),
-        ({"container": "NOPE-1"}, "names nothing in the book"),
+        ({"container": "NOPE-1"}, "is no code, number or serial in the book"),
         ({"container": "71B04K"}, "cannot hold anything"),
     ],
 )
