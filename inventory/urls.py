@@ -3,13 +3,28 @@
 from django.urls import URLPattern
 
 from inventory import api
-from inventory.views import acts, answers, editing, importing, ledger, places, signing, things, where, work_list
+from inventory.views import (
+    acts,
+    answers,
+    drive_acts,
+    drives,
+    editing,
+    importing,
+    ledger,
+    places,
+    signing,
+    things,
+    where,
+    work_list,
+)
 
 urlpatterns: list[URLPattern] = [
     *answers.urlpatterns,
     *api.urlpatterns,
     *editing.urlpatterns,
     *acts.urlpatterns,
+    *drives.urlpatterns,
+    *drive_acts.urlpatterns,
     *importing.urlpatterns,
     *ledger.urlpatterns,
     *places.urlpatterns,

@@ -1,0 +1,84 @@
+"""The decisions about a set's drives as its page lists them, and what an act on the set may name."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from django.db.models import Q, QuerySet
+
+from inventory.client_drives import ClientPage
+from inventory.drive_pages import SetPage
+from inventory.forms.drives import Scope
+from inventory.models import Copy, Hold, Mandate, Release, Wipe
+
+SHOWN = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Records:
+    """Newest first; at most SHOWN of each."""
+
+    mandates: tuple[Mandate, ...]
+    releases: tuple[Release, ...]
+    holds: tuple[Hold, ...]
+    copies: tuple[Copy, ...]
+    wipes: tuple[Wipe, ...]
+
+
+def records_of(page: SetPage) -> Records:
+    drives, shows = [card.drive.id for card in page.cards], page.references
+    mandates = Mandate.objects.filter(reference__in=shows).select_related("content_owner")
+    releases = Release.objects.filter(Q(serials__drive__in=drives) | Q(drive_set=page.drive_set)).distinct()
+    copies = Copy.objects.filter(replaced_by=None, serials__drive__in=drives).distinct()
+    wipes = Wipe.objects.filter(drive__in=drives).select_related("drive__type")
+    return Records(
+        tuple(mandates.prefetch_related("persons__person").order_by("-pk")[:SHOWN]),
+        tuple(
+            releases.select_related("person", "withdrawal", "drive_set")
+            .prefetch_related("serials__drive").order_by("-pk")[:SHOWN]
+        ),
+        tuple(_holds(page).select_related("lift", "drive__type", "drive_set").order_by("-pk")[:SHOWN]),
+        tuple(
+            copies.select_related("place", "on_drive__type").prefetch_related("serials__drive").order_by("-pk")[:SHOWN]
+        ),
+        tuple(wipes.order_by("-pk")[:SHOWN]),
+    )  # fmt: skip
+
+
+def _holds(page: SetPage) -> QuerySet[Hold]:
+    drives = [card.drive.id for card in page.cards]
+    return Hold.objects.filter(
+        Q(drive__in=drives) | Q(drive_set=page.drive_set) | Q(reference__in=[one for one in page.references if one])
+    )
+
+
+def scope_of(page: SetPage) -> Scope:
+    """What the acts on a set may name."""
+    drives = [card.drive.id for card in page.cards]
+    labels = {card.drive.id: card.label for card in page.cards}
+    doubts = {
+        f"{card.drive.id}:{doubt.digest}": f"{card.label}: {doubt.sentence}"
+        for card in page.cards
+        for doubt in card.answer.doubts
+    }
+    return Scope(
+        drives=tuple(labels.items()), bays=tuple(page.drive_set.bay_labels), references=page.references,
+        doubts=tuple(doubts.items()), unnamed=page.unnamed, under_way=under_way(drives),
+        holds=tuple(_holds(page).filter(lift=None).values_list("pk", flat=True)), set_name=page.drive_set.name,
+    )  # fmt: skip
+
+
+def client_scope_of(page: ClientPage) -> Scope:
+    """What a client may name: drives that still hold its content, and its shows."""
+    return Scope(
+        drives=tuple((card.drive.id, card.drive.serial) for card in page.holding), references=page.references,
+        set_name=page.drive_set.name,
+    )  # fmt: skip
+
+
+def under_way(drives: Collection[int]) -> Sequence[int]:
+    """Ids of the begun steps of wipes that nobody has ended."""
+    steps = list(Wipe.objects.filter(drive__in=drives).values_list("pk", "job", "drive", "step"))
+    ended = {(job, drive) for _, job, drive, step in steps if step != Wipe.Step.BEGUN}
+    return tuple(pk for pk, job, drive, step in steps if step == Wipe.Step.BEGUN and (job, drive) not in ended)
