@@ -58,6 +58,7 @@ class DriveCard:
     is_member: bool
     fitted_in: str = ""
     seen: Whereabouts | None = None
+    sets: tuple[DriveSet, ...] = ()
 
     @property
     def label(self) -> str:
@@ -139,7 +140,9 @@ def which(cards: Sequence[DriveCard]) -> str:
 def content_summary(drive: Item, at: datetime) -> DriveCard:
     """What one drive holds and may be done with it, for any page about it."""
     wipe_book = open_book(book_for(drives=[drive.pk]), at)
-    return card_of(wipe_book, drive.pk, _bay_anywhere(wipe_book, drive.pk))
+    bays = _bays(wipe_book, drive.pk)
+    card = card_of(wipe_book, drive.pk, next(iter(bays.values()), ""))
+    return replace(card, sets=tuple(DriveSet.objects.filter(pk__in=bays)))
 
 
 def set_page(drive_set: DriveSet, at: datetime) -> SetPage:
@@ -230,9 +233,11 @@ def _frame_words(wipe_book: WipeBook, drive: int) -> str:
     return wipe_book.book.words(frame) if frame else ""
 
 
-def _bay_anywhere(wipe_book: WipeBook, drive: int) -> str:
+def _bays(wipe_book: WipeBook, drive: int) -> dict[int, str]:
+    """The sets in which a drive is a member now, each with its bay."""
     scene, now = wipe_book.content.scene, (wipe_book.at, LAST_ID)
-    return next((members(scene, s, now)[drive] for s in wipe_book.book.sets if drive in members(scene, s, now)), "")
+    found = {one: members(scene, one, now) for one in wipe_book.book.sets}
+    return {one: bays[drive] for one, bays in found.items() if drive in bays}
 
 
 def _drawing(drive_set: DriveSet, cards: Sequence[DriveCard]) -> SafeString:

@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 from inventory.client_drives import ClientPage
 from inventory.drive_pages import SetPage
 from inventory.forms.drives import Scope
-from inventory.models import Copy, Hold, Mandate, Release, Wipe
+from inventory.models import Copy, Hold, Mandate, Person, Release, Wipe
 
 SHOWN = 50
 
@@ -29,8 +29,7 @@ class Records:
 def records_of(page: SetPage) -> Records:
     drives, shows = [card.drive.id for card in page.cards], page.references
     mandates = Mandate.objects.filter(reference__in=shows).select_related("content_owner")
-    releases = Release.objects.filter(Q(serials__drive__in=drives) | Q(drive_set=page.drive_set)).distinct()
-    copies = Copy.objects.filter(replaced_by=None, serials__drive__in=drives).distinct()
+    releases, copies = _releases(page), _copies(page)
     wipes = Wipe.objects.filter(drive__in=drives).select_related("drive__type")
     return Records(
         tuple(mandates.prefetch_related("persons__person").order_by("-pk")[:SHOWN]),
@@ -53,6 +52,16 @@ def _holds(page: SetPage) -> QuerySet[Hold]:
     )
 
 
+def _releases(page: SetPage) -> QuerySet[Release]:
+    drives = [card.drive.id for card in page.cards]
+    return Release.objects.filter(Q(serials__drive__in=drives) | Q(drive_set=page.drive_set)).distinct()
+
+
+def _copies(page: SetPage) -> QuerySet[Copy]:
+    drives = [card.drive.id for card in page.cards]
+    return Copy.objects.filter(replaced_by=None, serials__drive__in=drives).distinct()
+
+
 def scope_of(page: SetPage) -> Scope:
     """What the acts on a set may name."""
     drives = [card.drive.id for card in page.cards]
@@ -66,14 +75,19 @@ def scope_of(page: SetPage) -> Scope:
         drives=tuple(labels.items()), bays=tuple(page.drive_set.bay_labels), references=page.references,
         doubts=tuple(doubts.items()), unnamed=page.unnamed, under_way=under_way(drives),
         holds=tuple(_holds(page).filter(lift=None).values_list("pk", flat=True)), set_name=page.drive_set.name,
+        releases=tuple(_releases(page).filter(withdrawal=None).values_list("pk", flat=True)),
+        copies=tuple(_copies(page).values_list("pk", flat=True)),
     )  # fmt: skip
 
 
-def client_scope_of(page: ClientPage) -> Scope:
-    """What a client may name: drives that still hold its content, and its shows."""
+def client_scope_of(page: ClientPage, person: Person) -> Scope:
+    """What a client may name: drives that still hold its content, its shows, and the releases of her own word."""
+    drives = [card.drive.id for card in page.cards]
+    own = Release.objects.filter(person=person, reference__in=page.references, serials__drive__in=drives)
     return Scope(
         drives=tuple((card.drive.id, card.drive.serial) for card in page.holding), references=page.references,
         set_name=page.drive_set.name,
+        releases=tuple(own.filter(withdrawal=None).distinct().values_list("pk", flat=True)),
     )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from inventory.models import Copy, Hold, Item, Kind, Organisation, Person, Place, PlaceKind, Release, Wipe
 from inventory.naming import item_named
@@ -66,6 +67,8 @@ class Scope:
     unnamed: Sequence[tuple[str, str]] = ()
     holds: Sequence[int] = ()
     under_way: Sequence[int] = ()
+    releases: Sequence[int] = ()
+    copies: Sequence[int] = ()
     set_name: str = ""
 
     @property
@@ -200,12 +203,17 @@ class OwnReleaseForm(AboutDrives):
         self.fields["reference"].choices = [(one, one) for one in scope.references]
 
 
+class ReleaseChoice(forms.ModelChoiceField):
+    def label_from_instance(self, row: Release) -> str:
+        return f"{row.reference}, by {row.person}, {timezone.localtime(row.date):%d %b %Y}: {row.evidence}"
+
+
 class WithdrawForm(AboutDrives):
-    release = forms.ModelChoiceField(Release.objects.none(), label="Release to withdraw", empty_label="choose one")
+    release = ReleaseChoice(Release.objects.none(), label="Release to withdraw", empty_label="choose one")
     why = forms.CharField(max_length=250, label="Why")
 
     def offer(self, scope: Scope) -> None:
-        self.fields["release"].queryset = Release.objects.filter(reference__in=scope.references, withdrawal=None)
+        self.fields["release"].queryset = Release.objects.filter(pk__in=scope.releases).select_related("person")
 
 
 class MandateForm(AboutDrives):
@@ -256,12 +264,18 @@ class CopyForm(AboutDrives):
         return _drive(words) if words else None
 
 
+class CopyChoice(forms.ModelChoiceField):
+    def label_from_instance(self, row: Copy) -> str:
+        where = row.place or row.place_words or "our drive"
+        return f"{row.reference} on {row.medium}, {where}, made {timezone.localtime(row.made_at):%d %b %Y %H:%M}"
+
+
 class CopyChangeForm(AboutDrives):
-    copy = forms.ModelChoiceField(Copy.objects.none(), label="Copy", empty_label="choose one")
+    copy = CopyChoice(Copy.objects.none(), label="Copy", empty_label="choose one")
     words = forms.CharField(max_length=120, label="How it was verified, or what is wrong with it")
 
     def offer(self, scope: Scope) -> None:
-        self.fields["copy"].queryset = Copy.objects.filter(reference__in=scope.references, replaced_by=None)
+        self.fields["copy"].queryset = Copy.objects.filter(pk__in=scope.copies).select_related("place")
 
 
 class HandOverForm(AboutDrives):

@@ -52,6 +52,11 @@ class DriveAct:
     roles: tuple[str, ...] = KIT
     warning: str = ""
 
+    def can(self, scope: Scope) -> bool:
+        """Is there anything to do it to? Only then does a page offer it."""
+        needed = NEEDS.get(self.key)
+        return needed is None or bool(getattr(scope, needed))
+
 
 def when_of(data: Data) -> When:
     return When(data.get("reference", "").upper(), data.get("happened_at"), data.get("note", ""))
@@ -160,6 +165,14 @@ def _end(step: Callable[..., object]) -> Do:
     return do
 
 
+NEEDS = {
+    "name": "unnamed", "accept": "doubts", "lift": "holds", "withdraw": "releases", "copy-verified": "copies",
+    "copy-bad": "copies", "wipe-verify": "under_way", "wipe-stop": "under_way", "wipe-fail": "under_way",
+    **dict.fromkeys(
+        ("record", "fit", "pull", "swap", "drop", "break-up", "blank", "content", "health", "serial", "foreign",
+         "erased", "release", "release-own", "copy", "hand-over", "receive", "wipe"), "drives"
+    ),
+}  # fmt: skip
 BAYS, CONTENT, WORD, COPIES, HANDS, BENCH = (
     "Bays and recordings", "What is on them", "Releases and holds", "Copies", "Hands", "Wipe bench"
 )  # fmt: skip
@@ -244,9 +257,9 @@ _ALL = (
 ACTS = {act.key: act for act in _ALL}
 
 
-def acts_for(role: str | None) -> list[tuple[str, list[DriveAct]]]:
-    """The acts of a role, by the groups in which a page offers them."""
-    mine = [act for act in _ALL if role in act.roles]
+def acts_for(role: str | None, scope: Scope) -> list[tuple[str, list[DriveAct]]]:
+    """The acts of a role that have something to act on, by the groups in which a page offers them."""
+    mine = [act for act in _ALL if role in act.roles and act.can(scope)]
     return [(group, [act for act in mine if act.group == group]) for group in dict.fromkeys(a.group for a in mine)]
 
 
@@ -284,7 +297,7 @@ def _scope(request: HttpRequest, one: DriveSet) -> tuple[Scope, str]:
     own = client_page(one.slug, references_of(request.user.person), at)
     if own is None:
         raise Http404(one.slug)
-    return client_scope_of(own), own.says
+    return client_scope_of(own, request.user.person), own.says
 
 
 def _refusal_of(act: DriveAct, one: DriveSet, form: forms.Form, request: HttpRequest) -> ValueError | None:

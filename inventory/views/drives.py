@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 from inventory.access import ANYONE, HOUSE, allow, role_of
 from inventory.client_drives import client_page, client_pages, references_of, sets_of
 from inventory.drive_pages import set_page, set_pages
-from inventory.drive_records import records_of
+from inventory.drive_records import client_scope_of, records_of, scope_of
 from inventory.models import DriveSet, Role
 from inventory.views.drive_acts import acts_for
 
@@ -42,9 +42,13 @@ def drive_set(request: HttpRequest, slug: str) -> HttpResponse:
         own = client_page(slug, references_of(request.user.person), at)
         if own is None:
             raise Http404(slug)
-        return render(request, "inventory/drive_set_client.html", {"page": own, "acts": acts_for(role)})
+        return render(
+            request,
+            "inventory/drive_set_client.html",
+            {"page": own, "acts": acts_for(role, client_scope_of(own, request.user.person))},
+        )
     page = set_page(get_object_or_404(DriveSet.objects.select_related("host"), slug=slug), at)
-    context = {"page": page, "records": records_of(page), "acts": acts_for(role)}
+    context = {"page": page, "records": records_of(page), "acts": acts_for(role, scope_of(page))}
     return render(request, "inventory/drive_set.html", context)
 
 

@@ -18,6 +18,7 @@ from inventory.answers.faults import open_faults
 from inventory.answers.history import history
 from inventory.answers.whereabouts import whereabouts
 from inventory.drawings.nested import nested_boxes
+from inventory.drive_pages import content_summary
 from inventory.exchange.out import CSV, XLSX, table_response
 from inventory.forms.filters import ThingFilter
 from inventory.models import Item, Kind, Photo
@@ -59,6 +60,8 @@ def item(request: HttpRequest, code: str) -> HttpResponse:
     if thing.type.kind == Kind.CASE and thing.number and (address := _case_address(thing.number)):
         return redirect(address)
     page = {**item_context(thing, timezone.now()), "acts": acts_for(thing, role_of(request.user)), "code": code}
+    if thing.type.kind == Kind.DRIVE:
+        page["card"] = content_summary(thing, timezone.now())
     return render(request, "inventory/item.html", page)
 
 

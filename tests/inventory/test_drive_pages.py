@@ -86,6 +86,19 @@ def test_a_released_set_says_yes_and_by_whom(told, staff, sign_in):
     assert "What you may do" not in said
 
 
+def test_only_what_can_be_done_is_offered(told, kit_manager, sign_in):
+    history = told("1 blank A\n2 join A")
+    client = sign_in(kit_manager)
+    said = text(client.get(SET))
+    assert "Begin a wipe" in said and "Swap a drive" in said
+    for title in ("Lift a hold", "Verify a wipe", "Accept doubts", "Name a recording", "Withdraw a release"):
+        assert title not in said
+    history.tell("3 record HERON-1\n4 stop HERON-1\n5 hold A")
+    history.clock.move_to(history.now + timedelta(hours=1))
+    said = text(client.get(SET))
+    assert "Lift a hold" in said and "Name a recording" in said
+
+
 def test_an_empty_set_says_that_nobody_can_say_and_what_to_do(told, kit_manager, sign_in):
     told("1 new A")
     said = text(sign_in(kit_manager).get(SET))
@@ -342,3 +355,10 @@ def test_a_client_releases_her_own_show_and_takes_it_back(told, jo, sign_in):
     history.clock.shift(timedelta(minutes=1))
     done(client, "withdraw", release=Release.objects.get().pk, why="a reshoot")
     assert Withdrawal.objects.count() == 1
+
+
+def test_the_page_of_a_drive_says_what_is_on_it(told, staff, sign_in):
+    history = told(COPIED)
+    said = text(sign_in(staff).get(f"/item/{history.drives['A'].labels.get().code}/"))
+    assert "It holds FMC and nobody has released that." in said
+    assert "Its set: HERON-1" in said
