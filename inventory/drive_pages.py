@@ -30,6 +30,7 @@ MEANINGS = {"YES": "settled", "NO": "stop", "NOT KNOWN": "doubtful"}
 CUSTODY = (Verb.HANDED_OVER, Verb.RECEIVED, Verb.PULLED, Verb.FITTED, Verb.JOINED, Verb.DROPPED, Verb.MISSED,
            Verb.FOUND, Verb.DECLARED_BLANK, Verb.RECORDING, Verb.STOPPED)  # fmt: skip
 SHOWN = 30
+OTHER = "\x00"  # stands for another drive while alike sentences are put together
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,12 +117,26 @@ class SetPage:
         """Every reason with its way out, alike ones said once; those of drives that may be wiped only if all may."""
         if not self.answer.members:
             return tuple(Grouped(r.sentence, r.way_out, "") for r in self.answer.reasons)
-        found: dict[tuple[str, str], list[DriveCard]] = {}
+        found: dict[tuple[str, str], list[tuple[DriveCard, str]]] = {}
         for card in self.cards:
             told = card.answer.reasons if card.answer.answer != "YES" or self.answer.answer == "YES" else ()
             for reason in told if not is_left_out(self.answer, card) else ():
-                found.setdefault((reason.sentence, reason.way_out), []).append(card)
-        return tuple(Grouped(*said, which(cards)) for said, cards in found.items())
+                sentence, other = self._without_other(card, reason)
+                found.setdefault((sentence, reason.way_out), []).append((card, other))
+        return tuple(_group(*said, pairs) for said, pairs in found.items())
+
+    def _without_other(self, card: DriveCard, reason: Reason) -> tuple[str, str]:
+        """A sentence about another drive of the set, with that drive left open, and what it is called."""
+        others = (c.drive.serial for c in self.cards if c.drive.id in reason.items and c.drive.id != card.drive.id)
+        other = next((f"drive {serial}" for serial in others if f"drive {serial}" in reason.sentence), "")
+        return (reason.sentence.replace(other, OTHER), other) if other else (reason.sentence, "")
+
+
+def _group(sentence: str, way_out: str, pairs: Sequence[tuple[DriveCard, str]]) -> Grouped:
+    others = list(dict.fromkeys(other for _, other in pairs if other))
+    each = others[0] if len(others) == 1 else f"each of {', '.join(others)}"
+    said = sentence.replace(OTHER, each)
+    return Grouped(said[:1].upper() + said[1:], way_out, which([card for card, _ in pairs]))
 
 
 def is_left_out(answer: WipeAnswer, card: DriveCard) -> bool:
