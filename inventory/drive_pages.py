@@ -161,14 +161,15 @@ def content_summary(drive: Item, at: datetime) -> DriveCard:
 
 
 def set_page(drive_set: DriveSet, at: datetime) -> SetPage:
-    return set_pages([drive_set], at)[0]
+    return set_pages([drive_set], at, with_evidence=True)[0]
 
 
-def set_pages(sets: Sequence[DriveSet], at: datetime) -> list[SetPage]:
-    """The pages of some sets, read in one go."""
+def set_pages(sets: Sequence[DriveSet], at: datetime, *, with_evidence: bool = False) -> list[SetPage]:
+    """The pages of some sets, read in one go; how sure each drive's place is only if asked, as lists do not show it."""
     wipe_book = open_book(book_for(sets=[one.pk for one in sets]), at)
     by_set = {one.pk: drives_of_set(wipe_book, one.pk) for one in sets}
-    seen = whereabouts_of(sorted({drive for drives in by_set.values() for drive in drives}), at)
+    drives = sorted({drive for drives in by_set.values() for drive in drives})
+    seen = whereabouts_of(drives, at) if with_evidence else {}
     return [_set_page(wipe_book, one, by_set[one.pk], seen) for one in sets]
 
 

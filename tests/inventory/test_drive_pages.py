@@ -131,7 +131,7 @@ def test_the_list_answers_for_every_set_and_costs_the_same_for_many(told, staff,
     history.clock.move_to(history.now + timedelta(hours=1))
     with CaptureQueriesContext(connection) as after:
         assert "WREN-5" in text(client.get(reverse("drive-sets")))
-    assert len(after) == len(before)
+    assert len(after) == len(before) > 5
 
 
 def test_the_page_of_a_set_costs_the_same_for_many_drives(told, kit_manager, sign_in):
@@ -143,7 +143,7 @@ def test_the_page_of_a_set_costs_the_same_for_many_drives(told, kit_manager, sig
     history.clock.move_to(history.now + timedelta(hours=1))
     with CaptureQueriesContext(connection) as after:
         client.get(SET)
-    assert len(after) == len(before)
+    assert len(after) == len(before) > 5
 
 
 def test_a_stranger_signs_in_first_and_a_set_that_is_not_there_is_404(told, kit_manager, sign_in):
