@@ -11,8 +11,12 @@ from typing import Any
 import weasyprint
 from django.conf import settings
 from django.template.loader import render_to_string
+from PIL import ImageFile
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+# Importing weasyprint makes Pillow read half pictures everywhere; a half photo must stay refused.
+ImageFile.LOAD_TRUNCATED_IMAGES = False
 
 STYLESHEET = Path("templates/documents/print.css")
 FAMILIES = {"next": (400, 700, 800), "mono": (400, 700)}

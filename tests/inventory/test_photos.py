@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import io
 
 import pytest
@@ -70,7 +71,8 @@ def test_what_is_no_photo_is_refused_with_a_sentence(db, body, sentence):
     assert not Photo.objects.exists()
 
 
-def test_a_half_photo_is_refused(db):
+def test_a_half_photo_is_refused_though_the_pdf_writer_would_read_it(db):
+    importlib.import_module("inventory.pdf")
     with pytest.raises(PhotoRefusal, match="not a photo"):
         keep(io.BytesIO(picture((400, 400)).getvalue()[:900]), by="Ida Penrake", at=T0)
 
