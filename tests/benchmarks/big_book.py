@@ -26,12 +26,12 @@ from django.contrib.auth import get_user_model  # noqa: E402
 from django.core.management import call_command  # noqa: E402
 from django.db import connection, transaction  # noqa: E402
 from django.test import Client  # noqa: E402
-from inventory.answers.search import search  # noqa: E402
 
 from inventory import settling  # noqa: E402
 from inventory.access import token_hash  # noqa: E402
 from inventory.answers.contents import contents  # noqa: E402
 from inventory.answers.history import history  # noqa: E402
+from inventory.answers.search import search  # noqa: E402
 from inventory.answers.whereabouts import whereabouts  # noqa: E402
 from inventory.models import Device, Entry, Holding, Item, Label, Person, Place, Role  # noqa: E402
 from tests.benchmarks.book import ENTRY_COLUMNS, ZERO, Book, Size, uuid7  # noqa: E402
