@@ -3,37 +3,46 @@
 from __future__ import annotations
 
 from django.http import HttpRequest
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 
-from inventory.access import ANYONE, HOUSE, KIT, role_of
+from inventory.access import ANYONE, CREW, HOUSE, KIT, role_of
 
-PAGES = (
+# The everyday ones stand in the line; the others behind "More".
+EVERYDAY = (
     ("Today", "today", ANYONE),
-    ("Shows", "shows", HOUSE),
+    ("Shows", "shows", ANYONE),
     ("Systems", "systems", HOUSE),
-    ("Drive sets", "drive-sets", ANYONE),
+    ("Drive sets", "drive-sets", HOUSE),
     ("Cases", "cases", HOUSE),
     ("Things", "things", HOUSE),
-    ("Promise", "promise", HOUSE),
-    ("Rules", "rules", HOUSE),
-    ("Ledger", "ledger", HOUSE),
-    ("Import", "import", KIT),
 )
+MORE = (
+    ("Load", "crew", CREW),
+    ("Check in or out", "desk", CREW),
+    ("Promise", "promise", HOUSE),
+    ("Places", "places", HOUSE),
+    ("People", "people", HOUSE),
+    ("Rules", "rules", HOUSE),
+    ("Papers", "papers", HOUSE),
+    ("Ledger", "ledger", HOUSE),
+    ("Kinds of thing", "item-types", HOUSE),
+    ("Import", "import", KIT),
+    ("Work list", "work-list", KIT),
+)
+Page = dict[str, object]
 
 
-def _address(name: str) -> str:
-    try:
-        return reverse(name)
-    except NoReverseMatch:
-        return ""
+def _open_to(role: str | None, pages: tuple[tuple[str, str, tuple[str, ...]], ...], path: str) -> list[Page]:
+    found = [(words, reverse(name)) for words, name, roles in pages if role in roles]
+    return [{"words": words, "address": address, "here": path == address} for words, address in found]
 
 
 def navigation(request: HttpRequest) -> dict[str, object]:
     """For every template: the pages that this person's role opens."""
     role = role_of(request.user) if hasattr(request, "user") else None
-    pages = [
-        {"words": words, "address": address, "here": request.path == address}
-        for words, name, roles in PAGES
-        if role in roles and (address := _address(name))
-    ]
-    return {"book_pages": pages}
+    more = _open_to(role, MORE, request.path)
+    return {
+        "book_pages": _open_to(role, EVERYDAY, request.path),
+        "more_pages": more,
+        "in_more": any(page["here"] for page in more),
+    }

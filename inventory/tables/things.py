@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import django_tables2 as tables
-from django.db.models import QuerySet
+from django.db.models import F, QuerySet
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -28,7 +28,7 @@ def link_to(item: Item, words: str) -> SafeString:
 class ThingTable(tables.Table):
     """One line a thing. Sorting and filters stand in the address."""
 
-    called = tables.Column("Thing", order_by=("number", "type__maker", "type__name", "serial"), empty_values=())
+    called = tables.Column("Thing", empty_values=())
     code = tables.Column("Code", empty_values=(), orderable=False, attrs={"td": {"class": "mono"}})
     serial = tables.Column("Serial", attrs={"td": {"class": "mono"}})
     kind = tables.Column("Kind", accessor="type__get_kind_display", order_by=("type__kind",))
@@ -41,6 +41,12 @@ class ThingTable(tables.Table):
 
     class Meta:
         empty_text = "No thing fits this. Take a filter away, or look the word up in the box above."
+
+    def order_called(self, queryset: QuerySet[Item], is_descending: bool) -> tuple[QuerySet[Item], bool]:
+        """By number, then by name; what has no number stands after what has."""
+        number = F("number").desc(nulls_last=True) if is_descending else F("number").asc(nulls_last=True)
+        names = ("type__maker", "type__name", "name", "serial", "pk")
+        return queryset.order_by(number, *(f"-{name}" if is_descending else name for name in names)), True
 
     def render_called(self, record: Item) -> SafeString:
         return link_to(record, self.value_called(record))
@@ -75,7 +81,7 @@ class ThingTable(tables.Table):
         return value
 
     def render_owner(self, value: Any) -> SafeString | str:
-        return str(value) if value.is_ours else format_html('<span class="hired">{}, hired in</span>', value)
+        return "ours" if value.is_ours else format_html('<span class="hired">{}, hired in</span>', value)
 
     def value_owner(self, value: Any) -> str:
         return str(value)

@@ -47,7 +47,7 @@ def open_page(page: Page, address: str) -> list[str]:
 def axe_findings(page: Page, axe: str) -> list[str]:
     if not page.evaluate("typeof window.axe === 'object'"):
         page.evaluate(axe)
-    found = page.evaluate("rules => axe.run({runOnly: rules})", RULES)
+    found = page.evaluate("rules => axe.run({runOnly: rules, resultTypes: ['violations']})", RULES)
     return [
         f"{one['id']}: {node['html'][:140]} {' '.join(str(any_['message']) for any_ in node['any'][:1])[:160]}"
         for one in found["violations"]
