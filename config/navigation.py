@@ -12,7 +12,7 @@ EVERYDAY = (
     ("Today", "today", ANYONE),
     ("Shows", "shows", ANYONE),
     ("Systems", "systems", HOUSE),
-    ("Drive sets", "drive-sets", HOUSE),
+    ("Drive sets", "drive-sets", ANYONE),
     ("Cases", "cases", HOUSE),
     ("Things", "things", HOUSE),
 )

@@ -122,7 +122,8 @@ class Addresses:
             "organisation-edit": (ida.organisation_id,),
             "photo": (photo.hash,),
             "work-list-settle": ("mass", self.item.type_id),
-            **dict.fromkeys(("drive-set", "set"), ("heron-2",)),
+            "drive-set": ("heron-2",),
+            "drive-act": ("heron-2", "blank"),
         }
 
     def _limit(self) -> tuple[str, str]:

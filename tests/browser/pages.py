@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from inventory.models import Role
+from inventory.views.acts import ACTS
+from inventory.views.drive_acts import ACTS as DRIVE_ACTS
 from tests.test_access import ROWS
 
 # These hand out a file, not a page.
 FILES = {"photo", "paper", "import-csv", "import-xlsx", "openapi"}
-EVERYDAY = ("today", "shows", "cases", "things", "where")
+
+# One form each, on one template: looked at less thoroughly.
+ALIKE = [
+    *(f"item-act {key}" for key in ACTS if key != "put"),
+    *(f"/set/heron-2/{key}/" for key, act in DRIVE_ACTS.items() if Role.KIT_MANAGER in act.roles and key != "blank"),
+]
 
 # Every page once as the kit manager, who sees most on it; then what others see differently.
 PAGES: list[tuple[str, str]] = [
@@ -16,6 +24,9 @@ PAGES: list[tuple[str, str]] = [
     *(("jo", name) for name in ("today", "shows", "where")),
     *(("pass", name) for name in ("crew", "load", "dock", "code-page", "join")),
     *(("stranger", name) for name in ("sign-in", "code-page", "join", "join-by-code")),
+    *(("ida", name) for name in ALIKE),
+    ("jo", "drive-sets"),
+    ("tomas", "drive-set"),
     ("ida", "/where/?q=HERON-2"),
     ("ida", "/where/?q=HER-04"),
     ("ida", "/where/?q=71B04K"),
