@@ -6,9 +6,11 @@ entries anew. It says what answers/ derives for "now", loops and disputes left o
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 from django.db import connection, transaction
+from django.db.backends.utils import CursorWrapper
 
 from inventory.models import Compartment, Entry, Holding, Kind, Place
 from inventory.models.entries import Role, Verb
@@ -136,5 +138,16 @@ def _lock(ids: Sequence[int]) -> None:
 def _run(ids: Sequence[int]) -> None:
     marks = ", ".join(["%s"] * len(ids))
     sql = SETTLE.format(items=f"e_l.item_id IN ({marks})", only=f"i.id IN ({marks})")
-    with connection.cursor() as cursor:
+    with connection.cursor() as cursor, _as_written(cursor):
         cursor.execute(sql, [*ids, *ids])
+
+
+@contextmanager
+def _as_written(cursor: CursorWrapper) -> Iterator[None]:
+    """Join in the order written: finding a better one for 27 tables took PostgreSQL 60 ms, running it takes 2."""
+    if connection.vendor != "postgresql":
+        yield
+        return
+    cursor.execute("SET LOCAL join_collapse_limit = 1; SET LOCAL from_collapse_limit = 1")
+    yield
+    cursor.execute("SET LOCAL join_collapse_limit = DEFAULT; SET LOCAL from_collapse_limit = DEFAULT")
