@@ -10,6 +10,7 @@ from tests.factories import T0
 from tests.shipping.told import TOLD, words
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", TOLD)
 def test_without_it_nothing_says_so(db, number):
     where, said = TOLD[number]
