@@ -46,9 +46,10 @@ sources: list[Source] = []
 
 def search(text: str, most: int = MOST, allowed: Callable[[Named], bool] | None = None) -> tuple[Hit, ...]:
     """The likeliest meanings, best first; nothing for an empty text. `allowed` narrows what a person may see."""
-    if not text.strip():
+    text = text.replace("\x00", "").strip()  # PostgreSQL keeps no such character, so nothing can hold it
+    if not text:
         return ()
-    found = [hit for hit in _hits(text.strip()) if hit.score >= GOOD and (allowed is None or allowed(hit.named))]
+    found = [hit for hit in _hits(text) if hit.score >= GOOD and (allowed is None or allowed(hit.named))]
     return tuple(sorted(found, key=lambda hit: (-hit.score, hit.named.words))[:most])
 
 
