@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import re
 
+from django.db.models.functions import Upper
+from django.db.models.lookups import Exact
+
 from inventory.folding import fold
-from inventory.models import Item, Label
+from inventory.models import Item, ItemAlias, Label
 
 # What a label of a case carries: an address of any host, ending in the code.
 _ADDRESS = re.compile(r"^HTTPS?://[^/\s]+/T/([^/\s?#]+)/?$")
@@ -13,7 +16,7 @@ _ADDRESS = re.compile(r"^HTTPS?://[^/\s]+/T/([^/\s?#]+)/?$")
 
 def code_in(text: str) -> str:
     """The code that was typed, said or read from a QR, in capitals; an address of any host gives its last part."""
-    plain = text.strip().upper()
+    plain = text.replace("\x00", "").strip().upper()  # PostgreSQL has no NUL in a text
     found = _ADDRESS.match(plain)
     return found.group(1) if found else re.sub(r"\s+", "", plain)
 
@@ -29,15 +32,17 @@ def item_named(text: str) -> Item | None:
     label = label_named(text)
     if label is not None:
         return label.item
-    words = text.strip()
+    words = text.replace("\x00", "").strip()
     if not words:
         return None
     items = Item.objects.select_related("type")
-    return (
-        items.filter(number__iexact=words).first()
-        or items.filter(aliases__number__iexact=words).first()
-        or _only(fold(words))
-    )
+    return items.filter(Exact(Upper("number"), words.upper())).first() or _formerly(words) or _only(fold(words))
+
+
+def _formerly(number: str) -> Item | None:
+    """The item that once had this number."""
+    alias = ItemAlias.objects.select_related("item__type").filter(number__iexact=number).first()
+    return alias.item if alias else None
 
 
 def _only(key: str) -> Item | None:

@@ -15,7 +15,7 @@ from inventory import triggers
 @contextmanager
 def lifted() -> Iterator[None]:
     """Take the append-only triggers away, and put them back."""
-    standing = triggers.present(connection)
+    standing = triggers.present(connection) & triggers.names(connection)
     with connection.cursor() as cursor:
         for name in sorted(standing):
             table = name.rsplit("_refuses_", 1)[0]

@@ -1,7 +1,7 @@
 """What somebody means who types a code, a number, a tail of a serial, or a name; forgiving what people misread.
 
-Candidates come from the database by exact text or by one of two halves: whoever makes one mistake leaves one half
-right. One pure ranking then orders them. Both are written for a box on every page, not for long texts.
+Candidate items come from the index of parts (candidates.py); whatever else is few is read whole. One pure ranking
+then orders them. It is written for a box on every page, not for long texts.
 """
 
 from __future__ import annotations
@@ -10,16 +10,15 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from django.db.models import Q
 from rapidfuzz.distance import OSA
 from rapidfuzz.fuzz import WRatio
 
+from inventory.answers.candidates import items_meant
 from inventory.folding import fold_confusable
-from inventory.models import DriveSet, Item, ItemAlias, Label, Person, Place, System
+from inventory.models import DriveSet, Item, Person, Place, System
 from inventory.naming import item_named
 
 MOST = 12
-POOL = 400
 GOOD, SURE = 60.0, 90.0
 
 
@@ -83,10 +82,11 @@ def _spoken_number(text: str) -> str:
 
 def score(text: str, texts: Iterable[str]) -> float:
     """How well a typed text fits the best of a thing's texts, 0 to 100."""
-    return max((_fit(text, other) for other in texts if other), default=0.0)
+    return max((fits(text, other) for other in texts if other), default=0.0)
 
 
-def _fit(text: str, other: str) -> float:
+def fits(text: str, other: str) -> float:
+    """How well a typed text fits one other, 0 to 100."""
     typed, held = fold_confusable(text), fold_confusable(other)
     if typed == held:
         return 99.0 if text.casefold() == other.casefold() else 97.0
@@ -103,34 +103,9 @@ def _fit(text: str, other: str) -> float:
 
 
 def _candidates(text: str) -> Iterable[Item]:
-    """Items whose code, number, serial or name may be meant; a bounded number, in a fixed order."""
-    folded = fold_confusable(text)
-    if len(folded) < 2:
-        return []
-    items = Item.objects.select_related("type", "home_set").prefetch_related("labels", "aliases")
-    wanted = Q(serial_skeleton__endswith=folded) | _named(text)
-    pool = list(items.filter(wanted).order_by("pk")[:POOL])
-    if len(pool) < 3 and len(folded) >= 4:
-        pool += items.filter(_half_right(folded)).exclude(pk__in=[item.pk for item in pool]).order_by("pk")[:POOL]
-    return pool
-
-
-def _named(text: str) -> Q:
-    words = text.split()
-    by_name = Q()
-    for word in words:
-        by_name &= Q(name__icontains=word) | Q(type__name__icontains=word) | Q(number__icontains=word)
-    aliases = ItemAlias.objects.filter(number__icontains=text).values("item")
-    return by_name | Q(pk__in=aliases)
-
-
-def _half_right(folded: str) -> Q:
-    """Either half of the text stands somewhere in the serial, or in a code."""
-    middle = len(folded) // 2
-    first, second = folded[:middle], folded[middle:]
-    codes = Label.objects.filter(Q(code__startswith=first) | Q(code__endswith=second)).values("item")
-    serials = Q(serial_skeleton__contains=first) | Q(serial_skeleton__contains=second)
-    return serials | Q(pk__in=codes)
+    """Items whose code, number, serial or name may be meant; a bounded number."""
+    ids = items_meant(text)
+    return Item.objects.filter(pk__in=ids).select_related("type", "home_set").prefetch_related("labels", "aliases")
 
 
 def _item(item: Item) -> Named:

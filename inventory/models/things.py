@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Upper
 
 from inventory.folding import fold, fold_confusable
 from inventory.models.catalogue import ItemType
@@ -90,6 +91,8 @@ class Item(models.Model):
 
     class Meta:
         ordering = ["number", "id"]
+        # A number is asked for in any case.
+        indexes = [models.Index(Upper("number"), name="item_number_upper")]
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gte=1), name="item_quantity_at_least_one"),
         ]

@@ -61,7 +61,7 @@ def test_truncating_is_refused_even_for_a_replica(entry):
 def test_every_append_only_table_has_its_triggers():
     tables = {model._meta.db_table for model in AppendOnly.tables()}
     assert {"inventory_entry", "inventory_wipe", "shipping_waiver"} <= tables
-    guarded = {name.rsplit("_refuses_", 1)[0] for name in triggers.present(connection)}
+    guarded = {name.rsplit("_refuses_", 1)[0] for name in triggers.present(connection) if "_refuses_" in name}
     assert guarded == tables
 
 
