@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Mapping
 from functools import lru_cache
@@ -10,16 +11,20 @@ from typing import Any
 
 import weasyprint
 from django.conf import settings
+from django.core.files.storage import default_storage
 from django.template.loader import render_to_string
 from PIL import ImageFile
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+from inventory.photos import CONTENT_TYPE, path_of
 
 # Importing weasyprint makes Pillow read half pictures everywhere; a half photo must stay refused.
 ImageFile.LOAD_TRUNCATED_IMAGES = False
 
 STYLESHEET = Path("templates/documents/print.css")
 FAMILIES = {"next": (400, 700, 800), "mono": (400, 700)}
+PHOTO = re.compile(r"photo:([0-9a-f]{64})")
 _SCHEME = "font:"
 # Pango and fontconfig keep state of the process; one paper at a time.
 _one_at_a_time = threading.Lock()
@@ -43,14 +48,25 @@ def fonts() -> dict[str, Path]:
     }
 
 
+def photo(url: str) -> bytes | None:
+    """The kept photo of an address like photo:<64 hexadecimal digits>; None for anything else."""
+    found = PHOTO.fullmatch(url)
+    if found is None or not default_storage.exists(path_of(found[1])):
+        return None
+    with default_storage.open(path_of(found[1])) as file:
+        return file.read()
+
+
 class OnlyFonts(URLFetcher):
-    """Opens the fonts above and nothing else: no file, no network, no data address."""
+    """Opens the fonts above and photos kept by their hash, and nothing else: no file, no network, no data address."""
 
     def __init__(self) -> None:
         super().__init__(allowed_protocols=())
         self.refused: list[str] = []
 
     def fetch(self, url: str, headers: Mapping[str, str] | None = None) -> URLFetcherResponse:
+        if (picture := photo(url)) is not None:
+            return URLFetcherResponse(url, picture, {"Content-Type": CONTENT_TYPE})
         path = fonts().get(url)
         if path is None:
             self.refused.append(url)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+from typing import Any
+
 from django import template
 from django.utils.safestring import SafeString
 
@@ -33,6 +36,23 @@ def handling_mark(kind: str, limit: str = "") -> SafeString:
 def slots(number: str, frozen: list[dict[str, str]]) -> SafeString:
     """The slots of a case from a paper's frozen rows."""
     return section.slot_view(number, [section.SlotPiece(s["label"], s["words"], s["mass"], s["state"]) for s in frozen])
+
+
+@register.simple_tag
+def rack(number: str, frozen: dict[str, Any]) -> SafeString:
+    """A rack case from the side from a paper's frozen rows; the balance is to stay below 45 % (rule 11)."""
+    pieces = tuple(
+        section.RackPiece(
+            one["words"], one["units"], one["bottom"], Decimal(one["mass_kg"]) if one["mass_kg"] else None,
+            one["depth_mm"], one["on_rails"],
+        )
+        for one in frozen["units"]
+    )  # fmt: skip
+    share = None if frozen["balance_pct"] is None else frozen["balance_pct"] / 100
+    drawn = section.CaseSection(
+        number, frozen["rack_units"], frozen["usable_depth_mm"], pieces, balance=share, balance_limit=0.45
+    )
+    return section.case_section(drawn)
 
 
 @register.filter

@@ -5,11 +5,22 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from decimal import Decimal
 from functools import cached_property
+from typing import TYPE_CHECKING
 
+from django.utils import timezone
+
+from inventory.answers.loading import live
 from inventory.models import DriveSet, Entry, Holding, Item, SystemPart, Verb
-from shipping.documents.stowage import Stowed, in_bay_order, walk
+from shipping.documents.evidence import Evidence
+from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
+from shipping.packing.lifting import Band, band
+from shipping.reconcile import Reconciliation, reconcile
+
+if TYPE_CHECKING:
+    from shipping.planning.cases import Shell
 
 WORDS = ("type__container", "owner", "home_system", "home_set", "home_case__home_system")
 
@@ -23,6 +34,7 @@ class Around:
     def __init__(self, subjects: Iterable[Item | Show | Leg], at: datetime) -> None:
         subjects = list(subjects)
         self.at = at
+        self._told: dict[str, Reconciliation] = {}
         self._items = {one.id: one for one in subjects if isinstance(one, Item)}
         self._shows = {one.id: one for one in subjects if isinstance(one, Show)}
         self._shows |= {one.consignment.show_id: one.consignment.show for one in subjects if isinstance(one, Leg)}
@@ -59,6 +71,18 @@ class Around:
         wanted = {trip.consignment_id for trip in self._trips}
         rows = ConsignmentCase.objects.filter(consignment__in=wanted).values_list("consignment_id", flat=True)
         return Counter(rows.order_by())
+
+    @cached_property
+    def _legs(self) -> dict[int, list[Leg]]:
+        """Every leg of these shows, by show."""
+        found: dict[int, list[Leg]] = defaultdict(list)
+        legs = Leg.objects.filter(consignment__show__in=self._shows)
+        for leg in legs.select_related("consignment__show", "vehicle__type__container", "from_place", "to_place"):
+            found[leg.consignment.show_id].append(leg)
+        return found
+
+    def legs(self, show_id: int) -> list[Leg]:
+        return self._legs[show_id]
 
     def next_show(self, case: Item) -> Show | None:
         trip = self.next_trip(case)
@@ -113,6 +137,61 @@ class Around:
         here = list(walk(case.id, self._inside, wanted))
         found = {row.item.id for row in here}
         return here + [Stowed(item, "", 0, False, True) for item in expected if item.id not in found]
+
+    @cached_property
+    def evidence(self) -> Evidence:
+        """How sure the book is of these cases and all that is in them or should be."""
+        inside = {holding.item_id: holding.item for held in self._inside.values() for holding in held}
+        homely = {item.id: item for item in self._homely}
+        return Evidence(homely | inside | self._cases, self.at)
+
+    @cached_property
+    def _shells(self) -> dict[int, Shell]:
+        # Here, since planning itself asks the papers whether the list in a lid is current.
+        from shipping.planning.cases import shells_of
+
+        return shells_of(sorted(self._cases), self.at)
+
+    def seal(self, case: Item) -> str:
+        """The number of the seal that holds; empty while the case is open."""
+        return self._shells[case.id].seal if case.id in self._shells else ""
+
+    def gross(self, case: Item, rows: Sequence[Stowed]) -> Gross:
+        """What the scale said since the case was last open, beside what is entered for it and its contents."""
+        return gross_of(case, rows, self._shells[case.id].weighed_kg)
+
+    @cached_property
+    def _person_kg(self) -> Decimal:
+        from shipping.planning.wholes import limits_on
+
+        return limits_on(timezone.localdate(self.at))["lift-band", "person_kg"]
+
+    def lift(self, mass_kg: Decimal | None) -> Band:
+        """How many people to think of, by the setting in force."""
+        return band(mass_kg, self._person_kg)
+
+    @cached_property
+    def _photos(self) -> dict[int, str]:
+        """The newest picture of each packed case, by its hash."""
+        pictures = live(self.at).filter(label__item__in=self._cases, photo__isnull=False).exclude(verb=Verb.FAULTED)
+        return dict(pictures.order_by("happened_at", "pk").values_list("label__item_id", "photo_id"))
+
+    def photo(self, case: Item) -> str:
+        return self._photos.get(case.id, "")
+
+    def case(self, pk: int) -> Item:
+        return self._cases[pk] if pk in self._cases else self.items([pk])[pk]
+
+    def items(self, ids: Iterable[int]) -> dict[int, Item]:
+        """These things with all that a line of a paper says of them."""
+        found = Item.objects.filter(pk__in=set(ids)).select_related(*WORDS).prefetch_related("labels")
+        return {item.pk: item for item in found}
+
+    def reconciled(self, show: Show) -> Reconciliation:
+        """What became of all that left with a show."""
+        if show.code not in self._told:
+            self._told[show.code] = reconcile(show, self.at)
+        return self._told[show.code]
 
     @cached_property
     def _members(self) -> dict[int, tuple[DriveSet | None, str]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from decimal import Decimal
 
 from django.conf import settings
 
@@ -13,12 +12,11 @@ from inventory.labels import address
 from inventory.models import Item
 from inventory.papers import Draft, Form
 from shipping.documents.around import Around
-from shipping.documents.stowage import Stowed, code_of, computed_kg
+from shipping.documents.stowage import Stowed, code_of, mass_words
 from shipping.models import ConsignmentCase
-from shipping.packing.lifting import CAUTION, band
+from shipping.packing.lifting import CAUTION
 
 FORM = Form("case-label", "case label", "case", ("100x150", "100x150-black", "a4", "letter"), copies=2)
-POUND_KG = Decimal("0.45359237")  # exact, by the international yard and pound agreement of 1959
 # Tape colours a crew says: the class of the band, and the ink that reads on it.
 BANDS = {
     "BLUE": "#fff", "GREEN": "#fff", "RED": "#fff", "BLACK": "#fff", "VIOLET": "#fff", "BROWN": "#fff",
@@ -48,6 +46,7 @@ class CaseLabel:
     room: str
     first_off: bool
     mass: str
+    weighed: str
     lift: str
     guide: str
     marks: tuple[CaseMark, ...]
@@ -59,14 +58,6 @@ def split_number(number: str) -> tuple[str, str]:
     """HER-07 as its letters and its digits; a number of another shape is all digits-high."""
     found = re.fullmatch(r"([A-Z]{1,4})[- ]?(\d{1,4})", number.upper())
     return (found[1], found[2]) if found else ("", number)
-
-
-def mass_words(mass_kg: Decimal | None) -> str:
-    """Kilograms and pounds, whole above ten."""
-    if mass_kg is None:
-        return "not weighed"
-    digits = 0 if mass_kg >= 10 else 1
-    return f"{mass_kg:.{digits}f} kg / {mass_kg / POUND_KG:.0f} lb"
 
 
 def handling_marks(case: Item, rows: list[Stowed]) -> tuple[CaseMark, ...]:
@@ -108,7 +99,7 @@ def _trip_fields(case: Item, trip: ConsignmentCase | None, around: Around) -> di
 def build(case: Item, medium: str, around: Around) -> Draft:
     """The label of one case for its next trip."""
     rows, trip = around.rows(case, around.next_show(case)), around.next_trip(case)
-    mass = computed_kg(case, rows)
+    gross = around.gross(case, rows)
     code, system = code_of(case), case.home_system
     letters, digits = split_number(case.number or code)
     colour = (system.colour if system else "").upper()
@@ -117,8 +108,9 @@ def build(case: Item, medium: str, around: Around) -> Draft:
         letters=letters, digits=digits, code=code, qr=address(code),
         system=system.name if system else "", colour=colour,
         band=colour.lower() if colour in BANDS else "white", ink=BANDS.get(colour, "#000"),
-        kind=case.name or "", mass=mass_words(mass), lift=band(mass).words, guide=CAUTION,
-        marks=handling_marks(case, rows), seal="Seal no. ______________", owner=f"If found: {owner}",
+        kind=case.name or "",
+        mass=mass_words(gross.kg), weighed=gross.how, lift=around.lift(gross.kg).words, guide=CAUTION,
+        marks=handling_marks(case, rows), seal=around.seal(case), owner=f"If found: {owner}",
         **_trip_fields(case, trip, around),
     )  # fmt: skip
     reference = trip.consignment.show.code if trip else ""

@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from inventory.drawings.section import kilograms
 from inventory.models import Item
 from inventory.papers import Draft, Form
 from shipping.documents.around import Around
-from shipping.documents.case_label import mass_words
-from shipping.documents.stowage import Stowed, code_of, computed_kg, hired_from, tail_of
+from shipping.documents.case_drawing import Rack, SlotWords, rack_of, slots_of
+from shipping.documents.stowage import Stowed, code_of, hired_from, tail_of
 
 INSIDE = Form("case-list", "case list (inside the lid)", "case", ("a4", "letter"), values=True)
 OUTSIDE = Form("case-list-outside", "case list (outside copy)", "case", ("a4", "letter"))
@@ -26,20 +25,12 @@ class ListLine:
     code: str
     serial_tail: str
     quantity: int
+    sure: str
     value: str
     owner: str
     depth: int
     remark: str
     shaded: bool
-
-
-@dataclass(frozen=True, slots=True)
-class SlotWords:
-    key: str
-    label: str
-    words: str
-    mass: str
-    state: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +41,14 @@ class CaseList:
     colour: str
     code: str
     slots: tuple[SlotWords, ...]
+    rack: Rack | None
+    photo: str
     lines: tuple[ListLine, ...]
     pieces: int
     total: str
     unpriced: int
     gross: str
+    seal: str
     outside: bool
 
 
@@ -68,12 +62,13 @@ def money(value: Decimal | None, currency: str) -> str:
     return "" if value is None else f"{value:,.2f} {currency}".strip()
 
 
-def list_line(row: Stowed, *, outside: bool) -> ListLine:
+def list_line(row: Stowed, around: Around, *, outside: bool) -> ListLine:
     item = row.item
     value = item.type.replacement_value
     return ListLine(
         key=str(item.id), bay=row.bay, words=item.name or str(item.type), code=code_of(item),
         serial_tail="" if outside else tail_of(item), quantity=item.quantity,
+        sure="" if outside else around.evidence.sure(item),
         value="" if outside or value is None else money(value * item.quantity, item.type.currency),
         owner=hired_from(item), depth=row.depth, remark=_remark(row), shaded=item.type.kind in NICE_TO_HAVE,
     )  # fmt: skip
@@ -93,29 +88,6 @@ def totals(rows: Sequence[Stowed]) -> tuple[str, int]:
     return " + ".join(money(value, currency) for currency, value in sorted(sums.items())), unpriced
 
 
-def _slots(case: Item, rows: Sequence[Stowed]) -> tuple[SlotWords, ...]:
-    """The compartments of the case in their order, each with what lies in it now."""
-    container = getattr(case.type, "container", None)
-    if container is None:
-        return ()
-    held: dict[str, list[Stowed]] = {}
-    for row in rows:
-        if row.here and row.depth == 0:
-            held.setdefault(row.bay, []).append(row)
-    return tuple(
-        _slot(compartment.label, held.get(compartment.label, [])) for compartment in container.compartments.all()
-    )
-
-
-def _slot(label: str, held: Sequence[Stowed]) -> SlotWords:
-    if not held:
-        return SlotWords(label, label, "", "", "empty")
-    first = held[0].item
-    words = first.called if len(held) == 1 else f"{len(held)} things"
-    mass = kilograms(first.type.mass_kg) if len(held) == 1 else ""
-    return SlotWords(label, label, words, mass, "" if all(row.expected for row in held) else "wrong")
-
-
 def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
     outside = form is OUTSIDE
     rows = around.rows(case, around.next_show(case))
@@ -124,10 +96,11 @@ def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
     number = case.number or code
     body = CaseList(
         number=number, name=case.name, system=system.name if system else "", colour=system.colour if system else "",
-        code=code, slots=() if outside else _slots(case, rows),
-        lines=tuple(list_line(row, outside=outside) for row in rows),
+        code=code, slots=() if outside else slots_of(case, rows), rack=None if outside else rack_of(case, rows),
+        photo="" if outside else around.photo(case), seal=around.seal(case) if outside else "",
+        lines=tuple(list_line(row, around, outside=outside) for row in rows),
         pieces=sum(row.item.quantity for row in rows), total=total, unpriced=unpriced,
-        gross=mass_words(computed_kg(case, rows)), outside=outside,
+        gross=around.gross(case, rows).words, outside=outside,
     )  # fmt: skip
     return Draft(form, medium, number, f"{form.words.capitalize()} {number}", body, item=case)
 

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from django.conf import settings
 
-from inventory.models import Item
+from inventory.models import Item, Kind
 from inventory.papers import Draft, Form
 from shipping.documents.around import Around
+from shipping.documents.evidence import box_word, content_word
 from shipping.documents.stowage import Stowed, code_of, tail_of
 
 FORM = Form("drive-card", "drive box card", "case", ("100x150",))
@@ -21,6 +22,7 @@ class CardCell:
     serial_tail: str
     set_name: str
     remark: str
+    state: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +32,12 @@ class DriveCard:
     sets: str
     cells: tuple[CardCell, ...]
     pocket: tuple[CardCell, ...]
+    state: str
+    drives: int
     holder: str
     phone: str
+    owner: str
+    owner_phone: str
 
 
 def _cell(row: Stowed, around: Around) -> CardCell:
@@ -40,22 +46,25 @@ def _cell(row: Stowed, around: Around) -> CardCell:
     remark = "" if row.here else "not in the box"
     if row.here and bay and row.bay and bay != row.bay:
         remark = f"its bay is {bay}"
-    return CardCell(row.bay or f"-{row.item.id}", row.bay or bay, tail_of(row.item), name, remark)
+    state = content_word(around.evidence.wipe(row.item)) if row.item.type.kind == Kind.DRIVE else "no drive"
+    return CardCell(row.bay or f"-{row.item.id}", row.bay or bay, tail_of(row.item), name, remark, state)
 
 
 def build(case: Item, medium: str, around: Around) -> Draft:
-    """One cell per slot in order, empty ones too; what lies in a pocket is listed below."""
+    """One cell per slot in order, then what lies in pockets; states are the wipe answer's."""
     rows = around.rows(case, around.next_show(case))
     container = getattr(case.type, "container", None)
     compartments = list(container.compartments.all()) if container else []
     slots = [one.label for one in compartments if one.kind != "pocket"]
     by_slot = {row.bay: _cell(row, around) for row in rows if row.here and row.bay in slots}
-    cells = tuple(by_slot.get(label) or CardCell(label, label, "", "", "empty") for label in slots)
+    cells = tuple(by_slot.get(label) or CardCell(label, label, "", "", "empty", "") for label in slots)
     rest = tuple(_cell(row, around) for row in rows if row.bay not in slots)
     names = sorted({cell.set_name for cell in (*cells, *rest) if cell.set_name not in {"", "no set"}})
-    number = case.number or code_of(case)
+    number, hands = case.number or code_of(case), around.evidence.hands(case)
+    inside = [row.item for row in rows if row.here and row.item.type.kind == Kind.DRIVE]
     body = DriveCard(
         number, code_of(case), " + ".join(names) or "no set", cells, rest,
+        box_word(around.evidence.wipe(drive) for drive in inside), len(inside), hands.name, hands.phone,
         settings.OWNER_NAME or case.owner.name, settings.OWNER_PHONE,
     )  # fmt: skip
     return Draft(FORM, medium, number, f"Drive box card {number}", body, item=case)

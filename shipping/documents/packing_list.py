@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around, of_each
-from shipping.documents.case_label import mass_words
-from shipping.documents.stowage import Stowed, code_of, computed_kg, hired_from, tail_of
+from shipping.documents.stowage import Stowed, code_of, hired_from, tail_of
 from shipping.models import ConsignmentCase, Show
 
 FORM = Form("packing-list", "show packing list", "show", ("a4", "letter"))
@@ -26,6 +25,7 @@ class PackedThing:
     show_stopper: bool
     spare: bool
     remark: str
+    sure: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +36,7 @@ class PackedCase:
     n_of_n: str
     room: str
     gross: str
+    seal: str
     things: tuple[PackedThing, ...]
 
 
@@ -67,6 +68,7 @@ def _thing(row: Stowed, around: Around) -> PackedThing:
         serial_tail=tail_of(item), quantity=item.quantity, owner=hired_from(item) or "ours",
         connector=item.type.connector, show_stopper=bool(part and part.show_stopper),
         spare=bool(part and part.necessity == "spare"), remark=remark,
+        sure=around.evidence.sure(item),
     )  # fmt: skip
 
 
@@ -74,8 +76,8 @@ def _case(trip: ConsignmentCase, rows: Sequence[Stowed], around: Around) -> Pack
     case = trip.case
     things = sorted((_thing(row, around) for row in rows), key=lambda thing: (not thing.show_stopper, thing.spare))
     n_of_n = f"{trip.position} of {around.size_of(trip.consignment_id)}"
-    gross = mass_words(computed_kg(case, rows))
-    return PackedCase(str(trip.id), str(case), case.name, n_of_n, trip.to_room, gross, tuple(things))
+    gross = around.gross(case, rows).words
+    return PackedCase(str(trip.id), str(case), case.name, n_of_n, trip.to_room, gross, around.seal(case), tuple(things))
 
 
 def build(show: Show, medium: str, around: Around) -> Draft:

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 from inventory.models import Item
 from inventory.papers import Draft, Form, moment
-from shipping.documents.around import Around, of_each
+from shipping.documents.around import Around
 from shipping.documents.stowage import Stowed, code_of, hired_from, tail_of
-from shipping.models import ConsignmentCase, Show
+from shipping.models import Show
+from shipping.outcomes import Line, Outcome
+from shipping.reconcile import Reconciliation
 
 FORM = Form("return-checklist", "return checklist", "show", ("a4", "letter"), values=True)
 CODES = "L left in place · H hired, back to its owner · C with client · D damaged · X lost · N not checked"
@@ -17,6 +19,8 @@ CODES = "L left in place · H hired, back to its owner · C with client · D dam
 
 @dataclass(frozen=True, slots=True)
 class ReturnLine:
+    """`by_now` is what the book says became of it so far; `ticked` spares the pen where it is back and was seen."""
+
     key: str
     words: str
     code: str
@@ -25,6 +29,9 @@ class ReturnLine:
     case: str
     owner: str
     twin: bool
+    by_now: str
+    ticked: bool
+    condition: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +39,9 @@ class ReturnCase:
     key: str
     label: str
     colour: str
+    seal: str
+    by_now: str
+    ticked: bool
     lines: tuple[ReturnLine, ...]
 
 
@@ -40,8 +50,10 @@ class ReturnChecklist:
     show: str
     code: str
     due: str
+    by_now: str
     runaways: tuple[ReturnLine, ...]
     cases: tuple[ReturnCase, ...]
+    besides: tuple[str, ...]
     pieces: int
     codes: str
 
@@ -52,11 +64,28 @@ def runs_away(row: Stowed, around: Around) -> bool:
     return bool(part and part.left_behind_prone)
 
 
-def _line(row: Stowed, case: Item, around: Around) -> ReturnLine:
-    item, twin = row.item, around.has_twin(row.item)
-    serial = item.serial if twin else tail_of(item)
-    name = item.name or str(item.type)
-    return ReturnLine(str(item.id), name, code_of(item), serial, item.quantity, str(case), hired_from(item), twin)
+def _written(item: Item, case: str, around: Around, by_now: str, line: Line | None = None) -> ReturnLine:
+    twin = around.has_twin(item)
+    return ReturnLine(
+        key=str(item.id), words=item.name or str(item.type), code=code_of(item),
+        serial=item.serial if twin else tail_of(item), quantity=item.quantity, case=case, owner=hired_from(item),
+        twin=twin, by_now=by_now, ticked=bool(line and line.outcome == Outcome.BACK),
+        condition=line.condition if line else "",
+    )  # fmt: skip
+
+
+def outcome_words(line: Line) -> str:
+    """The one outcome of a thing with its witness, and where to look while it is owed."""
+    parts = [str(line.outcome)]
+    if line.evidence is not None:
+        parts.append(f"{moment(line.evidence.at)}, {line.evidence.by}")
+    if line.due_at is not None:
+        parts.append(f"promised for {moment(line.due_at)}{f' by {line.person}' if line.person else ''}")
+    if line.other is not None:
+        parts.append(f"{line.other.serial or line.other.words} lies in its place")
+    if line.likely and (line.left_in is None or line.likely[0].place != line.left_in.words):
+        parts.append(f"look in {line.likely[0].place}: {line.likely[0].why}")
+    return " · ".join(parts)
 
 
 def _by_hire(rows: Sequence[ReturnLine]) -> tuple[ReturnLine, ...]:
@@ -64,21 +93,48 @@ def _by_hire(rows: Sequence[ReturnLine]) -> tuple[ReturnLine, ...]:
     return tuple(sorted(rows, key=lambda line: not line.owner))
 
 
-def _case(trip: ConsignmentCase, lines: Sequence[ReturnLine]) -> ReturnCase:
-    system = trip.case.home_system
-    return ReturnCase(str(trip.id), str(trip.case), system.colour if system else "", _by_hire(lines))
+def _case(
+    case: Item | None, lines: Sequence[ReturnLine], around: Around, by_now: str = "", *, ticked: bool = False
+) -> ReturnCase:
+    if case is None:
+        return ReturnCase("loose", "not in a case", "", "", by_now, ticked, _by_hire(lines))
+    system = case.home_system
+    colour = system.colour if system else ""
+    return ReturnCase(str(case.id), str(case), colour, around.seal(case), by_now, ticked, _by_hire(lines))
+
+
+def _planned(show: Show, around: Around) -> tuple[list[ReturnLine], list[ReturnCase]]:
+    """Before anything has left: what is to go."""
+    runaways, cases = [], []
+    for trip in around.trips(show):
+        rows = around.rows(trip.case, show)
+        lines = [_written(row.item, str(trip.case), around, around.evidence.sure(row.item)) for row in rows]
+        runaways += [line for row, line in zip(rows, lines, strict=True) if runs_away(row, around)]
+        cases.append(_case(trip.case, lines, around, "not left yet"))
+    return runaways, cases
+
+
+def _left(told: Reconciliation, around: Around) -> tuple[list[ReturnLine], list[ReturnCase]]:
+    """Once something has left: exactly what left, each with its one outcome so far."""
+    items = around.items(line.item.id for line in told.lines)
+    runaways, cases = [], []
+    for group in told.by_case():
+        name = group.case.words if group.case else ""
+        lines = [_written(items[one.item.id], name, around, outcome_words(one), one) for one in group.lines]
+        runaways += [line for one, line in zip(group.lines, lines, strict=True) if one.runaway and not one.settled]
+        case = around.case(group.case.id) if group.case else None
+        by_now = outcome_words(group.line) if group.line else ""
+        ticked = bool(group.line and group.line.settled)
+        cases.append(_case(case, lines, around, by_now, ticked=ticked))
+    return runaways, cases
 
 
 def build(show: Show, medium: str, around: Around) -> Draft:
-    trips = around.trips(show)
-    rows = [around.rows(trip.case, show) for trip in trips]
-    lines = [[_line(row, trip.case, around) for row in held] for trip, held in zip(trips, rows, strict=True)]
-    runaways = [
-        line
-        for held, written in zip(rows, lines, strict=True)
-        for row, line in zip(held, written, strict=True)
-        if runs_away(row, around)
-    ]
-    cases = tuple(_case(trip, written) for trip, written in zip(trips, lines, strict=True))
-    body = ReturnChecklist(show.name, show.code, moment(show.back_at), _by_hire(runaways), cases, of_each(rows), CODES)
+    told = around.reconciled(show)
+    runaways, cases = _left(told, around) if told.lines else _planned(show, around)
+    pieces = sum(line.quantity for case in cases for line in case.lines)
+    body = ReturnChecklist(
+        show=show.name, code=show.code, due=moment(show.back_at), by_now=told.sentence, runaways=_by_hire(runaways),
+        cases=tuple(cases), besides=tuple(stranger.sentence for stranger in told.strangers), pieces=pieces, codes=CODES,
+    )  # fmt: skip
     return Draft(FORM, medium, show.code, f"Return checklist {show.name}", body, show.code)

@@ -44,6 +44,45 @@ def computed_kg(case: Item, rows: Sequence[Stowed]) -> Decimal | None:
     return tare + sum(row.item.type.mass_kg * row.item.quantity for row in counted)
 
 
+POUND_KG = Decimal("0.45359237")  # exact, by the international yard and pound agreement of 1959
+
+
+def mass_words(mass_kg: Decimal | None) -> str:
+    """Kilograms and pounds, whole above ten."""
+    if mass_kg is None:
+        return "not weighed"
+    digits = 0 if mass_kg >= 10 else 1
+    return f"{mass_kg:.{digits}f} kg / {mass_kg / POUND_KG:.0f} lb"
+
+
+@dataclass(frozen=True, slots=True)
+class Gross:
+    """The mass of a closed case in kg, by the scale and by sum; None where nobody has said."""
+
+    weighed: Decimal | None
+    computed: Decimal | None
+
+    @property
+    def kg(self) -> Decimal | None:
+        """What the hand should reckon with: the scale's word if there is one."""
+        return self.computed if self.weighed is None else self.weighed
+
+    @property
+    def how(self) -> str:
+        """How that is known, with the other figure beside it."""
+        if self.weighed is None:
+            return "not all masses entered" if self.computed is None else "computed, not weighed"
+        return "weighed" if self.computed is None else f"weighed; {self.computed:.1f} kg computed"
+
+    @property
+    def words(self) -> str:
+        return f"{mass_words(self.kg)} ({self.how})"
+
+
+def gross_of(case: Item, rows: Sequence[Stowed], weighed: Decimal | None) -> Gross:
+    return Gross(weighed, computed_kg(case, rows))
+
+
 def code_of(item: Item) -> str:
     """The newest code in use; needs the labels fetched with the item."""
     labels = [label for label in item.labels.all() if label.retired_at is None] or list(item.labels.all())

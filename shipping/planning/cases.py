@@ -47,6 +47,27 @@ def cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tupl
     return tuple(_case(item, contents.get(item.pk, []), missing.get(item.pk, []), story) for item in items)
 
 
+@dataclass(frozen=True, slots=True)
+class Shell:
+    """A case from outside: the seal that holds, and what the scale said since it was last open, in kg."""
+
+    seal: str = ""
+    weighed_kg: Decimal | None = None
+
+
+def shells_of(case_ids: Collection[int], at: datetime) -> dict[int, Shell]:
+    """Seal and scale reading of each of these cases; a constant number of queries."""
+    own, changed, looked = _told(case_ids, inside.held_by(case_ids), at)
+    seals = seals_of(case_ids, at)
+    return {
+        one: Shell(
+            seals.get(one, ""),
+            _weighed(own.get(one, []), opened_at(own.get(one, []), changed.get(one), looked.get(one))),
+        )
+        for one in case_ids
+    }
+
+
 def seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
     """The seal that holds on each of these cases, by the ledger's own rules; an open case is not in it."""
     inside_now = set(Holding.objects.filter(place__item__in=case_ids).values_list("item_id", flat=True))
@@ -75,14 +96,10 @@ def _known(held: inside.Held, story: Story, at: datetime, show: Show | None) -> 
 
 def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
     case_ids = [item.pk for item in items]
-    insides = dict(held.insides)
-    insides |= dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
-    own = rows.own_entries(case_ids, at)
-    sealed = [entry.happened_at for entries in own.values() for entry in entries if entry.verb == Verb.SEALED]
-    changed = rows.last_changed(insides, at)
+    own, changed, looked = _told(case_ids, held, at)
     return Story(
         changed=changed,
-        looked=rows.looked_at(held.case_of, min(sealed), at) if sealed else {},
+        looked=looked,
         own=own,
         measures=_measures({item.type_id for item in items}, at),
         faults=rows.open_faults([*case_ids, *held.case_of], at),
@@ -91,6 +108,18 @@ def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
             ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True)
         ),
     )
+
+
+def _told(
+    case_ids: Collection[int], held: inside.Held, at: datetime
+) -> tuple[Mapping[int, list[Entry]], Mapping[int, Moment], Mapping[int, Moment]]:
+    """Entries of the cases themselves, when each was last changed, and when something in it was last looked at."""
+    insides = dict(held.insides)
+    insides |= dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
+    own = rows.own_entries(case_ids, at)
+    sealed = [entry.happened_at for entries in own.values() for entry in entries if entry.verb == Verb.SEALED]
+    changed = rows.last_changed(insides, at)
+    return own, changed, rows.looked_at(held.case_of, min(sealed), at) if sealed else {}
 
 
 def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], Entry]:

@@ -6,6 +6,9 @@ import pypdfium2
 import pytest
 
 from inventory import pdf
+from inventory.photos import keep
+from tests.factories import T0
+from tests.inventory.test_photos import picture
 
 HOSTILE = {
     "html": '</style></svg><img src="file:///etc/passwd"><iframe src="http://127.0.0.1:9/x"></iframe><b>bold</b>',
@@ -23,13 +26,21 @@ HOSTILE = {
 @pytest.mark.parametrize(
     "url",
     ["file:///etc/passwd", "http://127.0.0.1:9/", "https://example.org/", "data:text/css,x", "ftp://h/", "font:../x",
-     "font:next-latin-400/../../x", "FILE:///etc/passwd", "jar:file:///x", "/etc/passwd", "font:"],
+     "font:next-latin-400/../../x", "FILE:///etc/passwd", "jar:file:///x", "/etc/passwd", "font:",
+     "photo:../../../etc/passwd", "photo:" + "0" * 64,
+     "photo:" + "g" * 64],
 )  # fmt: skip
-def test_the_fetcher_opens_fonts_and_nothing_else(url):
+def test_the_fetcher_opens_fonts_and_kept_photos_and_nothing_else(url):
     fetcher = pdf.OnlyFonts()
     with pytest.raises(pdf.Refused):
         fetcher.fetch(url)
     assert fetcher.refused == [url]
+
+
+def test_a_kept_photo_is_opened_by_its_hash(db):
+    kept = keep(picture(), by="Ida", at=T0)
+    answer = pdf.OnlyFonts().fetch(f"photo:{kept.hash}")
+    assert answer.read()[:3] == b"\xff\xd8\xff"
 
 
 def test_every_font_the_stylesheet_names_is_there():

@@ -53,7 +53,7 @@ def make_leg(show: Show, cases: list[Item]) -> Leg:
     truck = make_item(
         make_case_type("Box 7.5 t", kind=Kind.VEHICLE, payload_kg=Decimal(2400)), name="Teasel", registration="TSL 752"
     )
-    store, venue = make_place(), make_place("Fjellmark Hall", PlaceKind.VENUE)
+    store, venue = make_place(is_ours=True), make_place("Fjellmark Hall", PlaceKind.VENUE)
     road = make_place("road to Fjellmark", PlaceKind.ROAD)
     return Leg.objects.create(
         consignment=consignment, position=1, vehicle=truck, from_place=store, to_place=venue, road=road,

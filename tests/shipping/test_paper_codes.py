@@ -203,8 +203,8 @@ def test_the_digits_of_the_number_are_45_mm_high_and_its_letters_25(world, numbe
     make_case(number, world.frame_case.type, home_system=world.frame_case.home_system)
     paper = papers.issue(draft("case-label", number, "100x150-black", AT), by="Ida", at=AT)
     raster = next(rasters(papers.pdf_of(paper, form_of("case-label")), 300))
-    digits = glyph_heights(raster, 300, (2, 34.2, 98, 84.6))
-    letters = glyph_heights(raster, 300, (2, 1, 72, 32.2))
+    digits = glyph_heights(raster, 300, (2, 29.2, 98, 77.9))
+    letters = glyph_heights(raster, 300, (2, 1, 71, 27.9))
     assert len(digits) == len(number) - 4
     assert min(digits) >= 45
     assert len(letters) == 3

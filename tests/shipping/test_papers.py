@@ -330,10 +330,14 @@ def test_the_list_of_papers_costs_the_same_queries_whatever_its_length(world, si
             assert client.get(reverse("papers")).status_code == 200
         return len(caught)
 
-    before = cost()
-    for number in range(2, 9):
+    def label(number: int) -> None:
         make_case(f"HER-1{number}", world.frame_case.type, home_system=world.frame_case.home_system)
         papers.issue(draft("case-label", f"HER-1{number}", "", AT), by="Ida", at=AT)
+
+    label(1)
+    before = cost()
+    for number in range(2, 9):
+        label(number)
     assert cost() == before
 
 
