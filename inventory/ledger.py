@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -208,7 +210,30 @@ def _words(value: object) -> str:
     return "" if value is None else str(value)[:250]
 
 
+_waiting: ContextVar[list[Entry] | None] = ContextVar("waiting", default=None)
+
+
+@contextmanager
+def settled_once() -> Iterator[None]:
+    """Record a long story of many acts in one transaction and settle what they touch once, at its end.
+
+    Holding is behind the entries until then: whoever reads it in between settles each act as it comes instead.
+    """
+    with transaction.atomic():
+        entries: list[Entry] = []
+        token = _waiting.set(entries)
+        try:
+            yield
+        finally:
+            _waiting.reset(token)
+        _settle_after(entries)
+
+
 def _settle_after(entries: Sequence[Entry]) -> None:
+    waiting = _waiting.get()
+    if waiting is not None:
+        waiting.extend(entries)
+        return
     # A code that is being adopted this moment: wait for that, or let it wait for us, so that one of us settles it.
     codes = {entry.label_id for entry in entries if entry.label_id}
     list(Label.objects.select_for_update(no_key=True).filter(pk__in=codes, item=None).order_by("pk"))

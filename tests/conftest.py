@@ -10,9 +10,12 @@ import pytest
 import time_machine
 from django.contrib.auth import get_user_model
 from django.db import transaction
-from django.test import Client
+from django.test import Client, override_settings
 
 from inventory.models import Organisation, Person, Role
+from shipping.demo.loading import load
+from tests.factories import T0
+from tests.keeping import Shelf
 from tests.lifting import let_tests_clean_up
 
 # Playwright runs an event loop in the test's thread; Django would refuse the database there.
@@ -20,10 +23,16 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 let_tests_clean_up()
 
 
+@pytest.fixture(scope="session", autouse=True)
+def passwords_cost_nothing():
+    """Hashing slowly is for keeping secrets; nobody keeps one here."""
+    with override_settings(PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"]):
+        yield
+
+
 @pytest.fixture(autouse=True)
 def own_media(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path / "media"
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
 @pytest.fixture
@@ -79,14 +88,18 @@ def sign_in():
     return signed
 
 
-@pytest.fixture(scope="module")
-def demo_world(django_db_setup, django_db_blocker) -> Iterator[object]:
-    """The whole demo world, loaded once for a module's tests and rolled back after them."""
-    from shipping.demo.loading import load
-    from tests.factories import T0
+@pytest.fixture(scope="session")
+def shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
+    """Demo worlds that were loaded once in this run; its workers share them."""
+    mine = tmp_path_factory.getbasetemp()
+    return Shelf(mine.parent if "PYTEST_XDIST_WORKER" in os.environ else mine)
 
+
+@pytest.fixture(scope="module")
+def demo_world(django_db_setup, django_db_blocker, shelf) -> Iterator[object]:
+    """The whole demo world, there for a module's tests and rolled back after them."""
     with django_db_blocker.unblock(), transaction.atomic():
-        yield load(T0)
+        yield shelf.world("T0", lambda: load(T0))
         transaction.set_rollback(True)
 
 

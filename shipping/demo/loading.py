@@ -6,10 +6,8 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from django.db import transaction
-
 from inventory.access import token_hash
-from inventory.ledger import Witness
+from inventory.ledger import Witness, settled_once
 from inventory.models import Device, Item, Role
 from shipping.demo import cast, story
 from shipping.demo.cast import HERON, POOL
@@ -22,7 +20,7 @@ PIM_TOKEN = "pim-osgood-demo-phone"
 ANA_TOKEN = "ana-rell-demo-phone"
 
 
-@transaction.atomic
+@settled_once()
 def load(zero: datetime, without: Iterable[int] = ()) -> World:
     """Fill an empty book with the demo world as of `zero`; `without` names faults that never happened."""
     told = frozenset(FAULTS) - set(without)

@@ -19,6 +19,7 @@ from pytest_django.live_server_helper import LiveServer
 from inventory.access import COOKIE
 from shipping.demo.loading import PIM_TOKEN, load
 from tests.addresses import Addresses
+from tests.keeping import Shelf
 
 T = TypeVar("T")
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -71,7 +72,9 @@ def cookies_of(world: Any, role: str) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def book(django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+def book(
+    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory, shelf: Shelf
+) -> Iterator[Any]:
     """The demo world as of now behind a server of its own, in one transaction that is rolled back after the module.
 
     The server shares the connection, which only SQLite in memory allows.
@@ -80,7 +83,7 @@ def book(django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest
         pytest.skip("the pages are looked at on SQLite")
     settings.MEDIA_ROOT = tmp_path_factory.mktemp("media")
     with django_db_blocker.unblock(), transaction.atomic():
-        world = load(timezone.now())
+        world = shelf.world("now", lambda: load(timezone.now()))
         world.addresses = Addresses(world)
         world.cookies = {role: cookies_of(world, role) for role in ROLES}
         server = LiveServer("localhost:0")

@@ -184,6 +184,36 @@ def test_a_rebuild_gives_the_same_rows(box):
     assert len(before) == 5
 
 
+def moves(box, drives):
+    for n, drive in enumerate(drives):
+        place(drive, box.inside, minutes=n, bay="ABCC"[n])
+    wrong = place(drives[0], make_place("Fjellmark Hall", PlaceKind.VENUE), minutes=8)
+    ledger.correct(wrong.act, reason="another drive", by=IDA, at=T0 + 9 * MINUTE)
+
+
+def test_a_story_settled_once_ends_where_one_settled_act_by_act_ends(box):
+    drives = [make_drive(f"71B0{n}K") for n in range(4)]
+    with ledger.settled_once():
+        moves(box, drives)
+        assert not Holding.objects.filter(item__in=drives, entry__isnull=False).exists()
+    once = list(Holding.objects.order_by("pk").values("item_id", "place_id", "bay"))
+    other = make_case("HER-05", box.type)
+    again = [make_drive(f"72C0{n}K") for n in range(4)]
+    moves(other, again)
+    assert [holding(drive)[1] for drive in drives] == [holding(drive)[1] for drive in again] == ["A", "B", "", "C"]
+    assert {row["place_id"] for row in once if row["item_id"] in {d.pk for d in drives}} == {box.inside.pk}
+
+
+def test_a_story_that_breaks_off_leaves_nothing_and_the_next_act_settles(box):
+    drive, yard = make_drive("71B00K"), make_place()
+    with pytest.raises(ZeroDivisionError), ledger.settled_once():
+        place(drive, box.inside)
+        raise ZeroDivisionError
+    assert not Entry.objects.exists()
+    place(drive, yard, minutes=1)
+    assert holding(drive) == (yard, "")
+
+
 def entry(item, where, number, **over):
     fields = {
         "verb": Verb.PLACED,
