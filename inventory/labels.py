@@ -37,6 +37,7 @@ class Size:
 SIZES = {
     "case": Size("M", 42),
     "paper": Size("M", 24),
+    "pass": Size("M", 52),
     "item": Size("M", 22),
     "drive": Size("H", 11, 1),
 }

@@ -155,6 +155,7 @@ def _heading(paper: IssuedPaper) -> dict[str, Any]:
         "code": code_of(paper),
         "qr": f"{data['address']}/P/{paper.pk}".upper(),
         "medium": paper.medium,
+        "site": data["address"],
         "caution": CAUTION,
     }
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from django.utils import timezone
 
 from inventory.answers.loading import live
-from inventory.models import DriveSet, Entry, Holding, Item, SystemPart, Verb
+from inventory.models import DayPass, DriveSet, Entry, Holding, Item, Person, Role, SystemPart, Verb
 from shipping.documents.evidence import Evidence
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
@@ -137,6 +137,21 @@ class Around:
         here = list(walk(case.id, self._inside, wanted))
         found = {row.item.id for row in here}
         return here + [Stowed(item, "", 0, False, True) for item in expected if item.id not in found]
+
+    @cached_property
+    def leads(self) -> list[Person]:
+        """Who answers for a show or for the stock."""
+        return list(Person.objects.filter(role__in=(Role.KIT_MANAGER, Role.ROAD_LEAD)))
+
+    @cached_property
+    def _passes(self) -> dict[str, DayPass]:
+        """The newest pass of each show that is not over."""
+        codes = [show.code for show in self._shows.values()]
+        open_ones = DayPass.objects.filter(reference__in=codes, revoked_at=None, valid_until__gt=self.at)
+        return {one.reference: one for one in open_ones.order_by("made_at", "pk")}
+
+    def day_pass(self, show: Show) -> DayPass | None:
+        return self._passes.get(show.code)
 
     @cached_property
     def evidence(self) -> Evidence:

@@ -15,6 +15,7 @@ from inventory.papers import Draft, Form
 from shipping.documents import (
     case_label,
     case_list,
+    day_sheet,
     drive_card,
     item_labels,
     last_look,
@@ -39,6 +40,7 @@ BUILDERS: dict[str, tuple[Form, Builder]] = {
         (item_labels.DRIVE, item_labels.build_drive),
         (item_labels.CORD, item_labels.build_cord),
         (packing_list.FORM, packing_list.build),
+        (day_sheet.FORM, day_sheet.build),
         (truck_sheet.FORM, truck_sheet.build),
         (return_checklist.FORM, return_checklist.build),
         (last_look.FORM, last_look.build),
@@ -102,7 +104,7 @@ def subject_of(form: Form, subject: str) -> Subject:
     if form.per in {"case", "item"}:
         return _fitting(form, find_item(subject))
     if form.per == "show":
-        found: Subject | None = Show.objects.filter(code=subject).select_related("venue").first()
+        found: Subject | None = Show.objects.filter(code=subject).select_related("venue", "lead").first()
     else:
         found = _legs().filter(pk=_leg_number(subject)).first()
     if found is None:
@@ -141,7 +143,7 @@ def _subjects(issued: Sequence[IssuedPaper]) -> dict[int, Subject]:
     per = {paper.pk: form_of(paper.kind).per for paper in issued}
     items = {item.id: item for item in _things().filter(papers__in=[p.pk for p in issued]).distinct()}
     codes = {paper.subject for paper in issued if per[paper.pk] == "show"}
-    shows = {show.code: show for show in Show.objects.filter(code__in=codes).select_related("venue")}
+    shows = {show.code: show for show in Show.objects.filter(code__in=codes).select_related("venue", "lead")}
     numbers = {_leg_number(paper.subject) for paper in issued if per[paper.pk] == "leg"}
     legs = {leg.pk: leg for leg in _legs().filter(pk__in=numbers)}
     found: dict[int, Subject] = {}

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import path, reverse
+from django.urls import path
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -18,6 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from inventory import labels, passes
 from inventory.access import LEADS, allow, witness_of
 from inventory.models import DayPass, Device
+from shipping.documents.day_sheet import join_address
 from shipping.forms.passes import CodeForm, JoinForm, PassForm
 from shipping.models import Show
 from shipping.views.gate import keep_token
@@ -42,10 +42,6 @@ def make(request: HttpRequest, code: str) -> HttpResponse:
     known = [(row, passes.why_not_in_force(row, timezone.now())) for row in rows]
     context = {"show": show, "form": form, "passes": known}
     return render(request, "shipping/passes.html", context, status=422 if request.method == "POST" else 200)
-
-
-def join_address(day_pass: DayPass) -> str:
-    return f"{settings.PUBLIC_URL}{reverse('join', args=[day_pass.code])}"
 
 
 @allow(*LEADS)

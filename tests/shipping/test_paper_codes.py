@@ -44,6 +44,8 @@ def made(world: World, kind: str, medium: str) -> bytes:
 def expected(paper: IssuedPaper) -> list[str]:
     """The text of every symbol that this paper prints."""
     form = form_of(paper.kind)
+    if paper.kind == "day-sheet" and paper.data["body"]["day_pass"]:
+        return [f"HTTPS://GEAR.EXAMPLE.ORG/P/{paper.pk}", paper.data["body"]["day_pass"]["qr"]]
     if not form.is_label:
         return [f"HTTPS://GEAR.EXAMPLE.ORG/P/{paper.pk}"]
     return [paper.data["body"]["qr"]] * (2 if paper.kind == "cord-flag" else form.copies)
