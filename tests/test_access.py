@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.db import transaction
-from django.test import Client
+from django.test import Client, override_settings
 from django.urls import reverse
 
 from inventory import passes
@@ -69,6 +69,23 @@ LINES = [row.split() for row in OPENS.replace("\n", "|").split("|") if row.strip
 ROWS = {name: (method, who) for name, method, who in LINES}
 
 
+@pytest.fixture(scope="module")
+def media(tmp_path_factory):
+    return tmp_path_factory.mktemp("media")
+
+
+@pytest.fixture(autouse=True)
+def own_media(settings, media):
+    settings.MEDIA_ROOT = media
+
+
+@pytest.fixture(scope="module")
+def where(demo_world, django_db_blocker, media) -> Addresses:
+    """Every page's address; the rows that some need are made once for all of them."""
+    with django_db_blocker.unblock(), override_settings(MEDIA_ROOT=media):
+        return Addresses(demo_world)
+
+
 def browsers(world) -> dict[str, Client]:
     """One browser a role: five people of the cast, a phone on tonight's pass, and a stranger."""
     found = {role: Client() for role in (*PEOPLE, "pass", "stranger")}
@@ -113,9 +130,8 @@ def test_every_role_of_the_book_is_asked():
 
 
 @pytest.mark.parametrize("name", ROWS)
-def test_a_page_opens_to_its_roles_and_to_nobody_else(tonight, name):
+def test_a_page_opens_to_its_roles_and_to_nobody_else(tonight, where, name):
     method, who = ROWS[name]
-    where = Addresses(tonight)
     found = {
         role: seen(browser, method, where(name), where.sent.get(name)) for role, browser in browsers(tonight).items()
     }
@@ -134,6 +150,6 @@ def test_a_pass_does_not_open_the_load_of_another_show(tonight):
     assert seen(browsers(tonight)["pass"], "get", reverse("load", args=[other.pk])) in {"refused", "not there"}
 
 
-def test_a_pass_that_is_over_opens_nothing(tonight):
+def test_a_pass_that_is_over_opens_nothing(tonight, where):
     passes.revoke(tonight.passes["tonight"], by="Ida Penrake", at=tonight.zero)
-    assert seen(browsers(tonight)["pass"], "get", Addresses(tonight)("load")) != "open"
+    assert seen(browsers(tonight)["pass"], "get", where("load")) != "open"
