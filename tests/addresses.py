@@ -65,6 +65,7 @@ class Addresses:
         system, check = world.systems["Heron"], world.systems["Heron"].setup_checks.first()
         waiting, committed = (sheet(world.zero, committed=done) for done in (False, True))
         paper = papers.issue(draft("case-list", "HER-03", "a4", world.zero), by="Ida Penrake", at=world.zero)
+        label = papers.issue(draft("case-label", "HER-03", "", world.zero), by="Ida Penrake", at=world.zero)
         photo = photos.keep(picture(), by="Ida Penrake", at=world.zero)
         act = Entry.objects.filter(verb="placed").first().act
         held = SetAside.objects.create(why="held", sentence="after the pass", body="{}", received_at=world.zero)
@@ -98,6 +99,8 @@ class Addresses:
             "paper": (paper.pk,),
             "paper-code": (paper.pk,),
             "paper-issue": ("case-list", "HER-03"),
+            "paper-labels": (system.slug,),
+            "paper-sheet": (str(label.pk),),
             "dock-aside": (*leg, held.pk),
             "pass": (day_pass.pk,),
             "pass-end": (day_pass.pk,),

@@ -40,6 +40,7 @@ case-take-out post CREW | case-weigh post CREW | case-confirm post CREW | case-w
 rules get HOUSE | rule-limit get KIT | border-list get HOUSE | border-new post KIT | border-issue post KIT
 border-decide post LEADS | border-line post KIT
 papers get HOUSE | paper get HOUSE~ | paper-code get HOUSE | paper-issue post HOUSE~
+paper-labels post HOUSE | paper-sheet get HOUSE
 code-seen post CREW+PASS | code-found post CREW+PASS | code-received post CREW~ | code-count post CREW+PASS
 code-adopt post KIT~
 crew get CREW+PASS | load get CREW+PASS | load-scan post CREW+PASS | load-undo post CREW+PASS

@@ -10,8 +10,9 @@ from typing import Any
 from django.db import models
 
 from inventory import papers
-from inventory.models import IssuedPaper, Item
+from inventory.models import IssuedPaper, Item, LabelKind, System
 from inventory.papers import Draft, Form
+from inventory.registering import label_kind
 from shipping.documents import (
     case_label,
     case_list,
@@ -45,6 +46,14 @@ BUILDERS: dict[str, tuple[Form, Builder]] = {
         (return_checklist.FORM, return_checklist.build),
         (last_look.FORM, last_look.build),
     )
+}
+
+
+LABEL_KINDS = {
+    LabelKind.CASE: "case-label",
+    LabelKind.ITEM: "item-label",
+    LabelKind.DRIVE: "drive-label",
+    LabelKind.CORD: "cord-flag",
 }
 
 
@@ -136,6 +145,13 @@ def drafts(kind: str, items: Sequence[Item], medium: str, at: datetime) -> list[
         raise NoSuchPaper(f"A {form.words} is printed on {', '.join(form.media)}; not on {medium}.")
     around = Around(items, at)
     return [BUILDERS[kind][1](_fitting(form, item), medium, around) for item in items]
+
+
+def labels_of(system: System, kind: str) -> list[Item]:
+    """The things of a system that wear this kind of label: its cases, or all that is at home in it."""
+    form_of(kind)
+    found = _things().filter(home_system=system, retired_at=None).order_by("number", "pk")
+    return [item for item in found if LABEL_KINDS[label_kind(item.type)] == kind]
 
 
 def _subjects(issued: Sequence[IssuedPaper]) -> dict[int, Subject]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 from django import template
@@ -17,9 +18,20 @@ from shipping.documents.stowage import code_of
 from shipping.models import Leg, Show
 
 register = template.Library()
+Subject = Item | Show | Leg
+SHOWN = 16  # papers a page lists; the rest stand on the page of all papers
 
 
-def _offered(subject: Item | Show | Leg) -> list[Form]:
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One button: a kind of paper, what it is about, and what tells it from its neighbours."""
+
+    form: Form
+    subject: str
+    about: str = ""
+
+
+def _kinds(subject: Subject) -> list[Form]:
     """The kinds of paper that this thing can have."""
     known = [form for form, _ in forms.BUILDERS.values()]
     if isinstance(subject, Show):
@@ -34,29 +46,53 @@ def _offered(subject: Item | Show | Leg) -> list[Form]:
     return [form for form in known if form.kind in {own, "item-label"}]
 
 
-def _name(subject: Item | Show | Leg) -> str:
+def _name(subject: Subject) -> str:
     if isinstance(subject, Show):
         return subject.code
     return f"leg {subject.pk}" if isinstance(subject, Leg) else subject.number or code_of(subject)
 
 
-@register.inclusion_tag("partials/papers.html", takes_context=True)
-def papers_of(context: dict[str, Any], subject: Item | Show | Leg) -> dict[str, Any]:
-    """What was issued for it, with what has changed since, and buttons to issue what it can have."""
+def _legs(show: Show) -> list[Leg]:
+    return list(Leg.objects.filter(consignment__show=show).select_related("vehicle", "from_place", "to_place"))
+
+
+def _leg_words(leg: Leg) -> str:
+    return f"{leg.vehicle or leg.carrier or leg.mode}, {leg.from_place} to {leg.to_place}"
+
+
+def _offers(subject: Subject, legs: list[Leg]) -> list[Offer]:
+    own = [Offer(form, _name(subject)) for form in _kinds(subject)]
+    return own + [Offer(form, _name(leg), _leg_words(leg)) for leg in legs for form in _kinds(leg)]
+
+
+def _about(subject: Subject, legs: list[Leg]) -> Q:
+    """The issued papers that belong on its page; a show's page has those of its legs too."""
     if isinstance(subject, Item):
-        about = Q(item=subject)
-    elif isinstance(subject, Show):
-        about = Q(reference=subject.code, subject=subject.code)
-    else:
-        about = Q(subject=_name(subject))
-    issued = papers.latest_of_each(IssuedPaper.objects.filter(about, kind__in=forms.BUILDERS))[:12]
-    now = timezone.now()
+        return Q(item=subject)
+    if isinstance(subject, Leg):
+        return Q(subject=_name(subject))
+    return Q(reference=subject.code, subject__in=[subject.code, *map(_name, legs)])
+
+
+def _surroundings(context: dict[str, Any]) -> dict[str, Any]:
     request = context.get("request")
     return {
-        "papers": forms.looked_at(issued, now),
-        "offered": _offered(subject),
-        "subject": _name(subject),
         "here": request.get_full_path() if request else "",
         "csrf_token": context.get("csrf_token"),
         "is_house": context.get("is_house"),
     }
+
+
+@register.inclusion_tag("partials/papers.html", takes_context=True)
+def papers_of(context: dict[str, Any], subject: Subject) -> dict[str, Any]:
+    """What was issued for it, with what has changed since, and buttons to issue what it can have."""
+    legs = _legs(subject) if isinstance(subject, Show) else []
+    issued = papers.latest_of_each(IssuedPaper.objects.filter(_about(subject, legs), kind__in=forms.BUILDERS))[:SHOWN]
+    shown = forms.looked_at(issued, timezone.now()) if context.get("is_house") else []
+    return {"papers": shown, "offered": _offers(subject, legs), **_surroundings(context)}
+
+
+@register.inclusion_tag("partials/print_buttons.html", takes_context=True)
+def print_buttons(context: dict[str, Any], subject: Subject) -> dict[str, Any]:
+    """Only the buttons, for a page that is looked at in a hurry."""
+    return {"offered": _offers(subject, []), **_surroundings(context)}

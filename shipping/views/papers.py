@@ -15,9 +15,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory import papers
 from inventory.access import HOUSE, allow, device_of, role_of, witness_of
-from inventory.models import IssuedPaper
-from shipping.documents.forms import BUILDERS, NoSuchPaper, draft, form_of, looked_at
+from inventory.models import IssuedPaper, System
+from shipping.documents.forms import BUILDERS, NoSuchPaper, draft, drafts, form_of, labels_of, looked_at
 
+MOST_LABELS = 500
 PER_PAGE = 25  # each line is compared with what would be printed now
 
 
@@ -51,10 +52,8 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The PDF as issued."""
     issued = get_object_or_404(IssuedPaper, pk=pk, kind__in=BUILDERS)
     _may_print(request, issued.kind, issued.reference)
-    response = HttpResponse(papers.pdf_of(issued, form_of(issued.kind)), content_type="application/pdf")
-    name = slugify(f"{issued.kind} {issued.subject} {papers.code_of(issued)}")
-    response["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    return response
+    made = papers.pdf_of(issued, form_of(issued.kind))
+    return _pdf(made, f"{issued.kind} {issued.subject} {papers.code_of(issued)}")
 
 
 @require_safe
@@ -82,6 +81,44 @@ def paper_issue(request: HttpRequest, kind: str, subject: str) -> HttpResponse:
     return redirect("paper", papers.issue(made, by=witness_of(request).name, at=at).pk)
 
 
+@require_POST
+@allow(*HOUSE)
+def paper_labels(request: HttpRequest, slug: str) -> HttpResponse:
+    """Issue one kind of label for everything of a system, then open them as one PDF."""
+    system, at = get_object_or_404(System, slug=slug), timezone.now()
+    try:
+        kind = request.POST.get("kind", "case-label")
+        made = drafts(kind, labels_of(system, kind), request.POST.get("medium", ""), at)
+    except NoSuchPaper as problem:
+        made = []
+        messages.error(request, str(problem))
+    if not made:
+        messages.error(request, f"{system} has nothing that wears this label.")
+        return redirect(_back(request))
+    issued = [papers.issue(one, by=witness_of(request).name, at=at) for one in made]
+    return redirect("paper-sheet", "-".join(str(one.pk) for one in issued))
+
+
+@require_safe
+@allow(*HOUSE)
+def paper_sheet(request: HttpRequest, of: str) -> HttpResponse:
+    """Several issued labels of one kind and medium in one PDF, as issued."""
+    wanted = [int(part) for part in of.split("-") if part.isdecimal() and len(part) < 10]
+    found = {one.pk: one for one in IssuedPaper.objects.filter(pk__in=wanted[:MOST_LABELS])}
+    issued = [found[pk] for pk in wanted if pk in found]
+    kinds = {(one.kind, one.medium) for one in issued}
+    if len(kinds) != 1 or not form_of(issued[0].kind).is_label:
+        raise Http404("These are not labels of one kind for one roll or sheet.")
+    made = papers.sheet(issued, copies=form_of(issued[0].kind).copies)
+    return _pdf(made, f"{issued[0].kind} {len(issued)}")
+
+
+def _pdf(made: bytes, name: str) -> HttpResponse:
+    response = HttpResponse(made, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{slugify(name)}.pdf"'
+    return response
+
+
 def _back(request: HttpRequest) -> str:
     """Where the button was, if that is one of our own pages."""
     target = request.POST.get("next", "")
@@ -93,6 +130,8 @@ def _back(request: HttpRequest) -> str:
 urlpatterns = [
     path("papers/", paper_list, name="papers"),
     path("paper/<int:pk>/", paper, name="paper"),
+    path("paper/labels/<slug:slug>/", paper_labels, name="paper-labels"),
+    path("paper/sheet/<str:of>/", paper_sheet, name="paper-sheet"),
     path("P/<int:pk>", paper_code, name="paper-code"),
     path("paper/issue/<slug:kind>/<path:subject>/", paper_issue, name="paper-issue"),
 ]

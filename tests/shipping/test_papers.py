@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import io
 from datetime import timedelta
 
 import pypdfium2
 import pytest
-from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection
 from django.template import Context, Template
 from django.test.utils import CaptureQueriesContext
@@ -291,7 +289,7 @@ def test_a_paper_s_code_says_whether_it_is_still_the_newest(world, sign_in, staf
         ("box", {"case-label", "drive-card"}, {"item-label"}),
         ("drive", {"drive-label", "item-label"}, {"case-label", "cord-flag"}),
         ("cord", {"cord-flag"}, {"drive-label"}),
-        ("show", {"packing-list", "return-checklist", "last-look"}, {"truck-sheet", "case-label"}),
+        ("show", {"packing-list", "return-checklist", "last-look", "day-sheet", "truck-sheet"}, {"case-label"}),
         ("leg", {"truck-sheet"}, {"packing-list"}),
     ],
 )
@@ -339,33 +337,3 @@ def test_the_list_of_papers_costs_the_same_queries_whatever_its_length(world, si
     for number in range(2, 9):
         label(number)
     assert cost() == before
-
-
-def test_the_labels_command_prints_by_code_and_number(world, tmp_path):
-    out, said = tmp_path / "labels.pdf", io.StringIO()
-    code = world.box.labels.get().code
-    call_command("labels", "HER-01", code, medium="100x150", output=str(out), stdout=said)
-    assert len(pypdfium2.PdfDocument(out.read_bytes())) == 4
-    assert said.getvalue().startswith("2 × case label, 2 of each, 100x150")
-    assert IssuedPaper.objects.filter(kind="case-label").count() == 2
-
-
-@pytest.mark.parametrize(
-    ("codes", "medium", "says"),
-    [
-        (["HER-99"], "", "Nothing here has the code or number HER-99."),
-        (["HER-01"], "stone", "A case label is printed on 100x150"),
-    ],
-)
-def test_the_labels_command_refuses_in_a_sentence_and_writes_nothing(world, tmp_path, codes, medium, says):
-    out = tmp_path / "labels.pdf"
-    with pytest.raises(CommandError, match=says):
-        call_command("labels", *codes, medium=medium, output=str(out))
-    assert not out.exists()
-    assert not IssuedPaper.objects.exists()
-
-
-def test_labels_of_different_kinds_are_not_mixed_on_one_roll(world, tmp_path):
-    code = world.drive.labels.get().code
-    with pytest.raises(CommandError, match="Print one kind at a time"):
-        call_command("labels", "HER-01", code, output=str(tmp_path / "x.pdf"))

@@ -9,16 +9,9 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from inventory import papers
-from inventory.models import IssuedPaper, LabelKind
+from inventory.models import IssuedPaper
 from inventory.registering import label_kind
-from shipping.documents.forms import NoSuchPaper, drafts, find_item, form_of
-
-KINDS = {
-    LabelKind.CASE: "case-label",
-    LabelKind.ITEM: "item-label",
-    LabelKind.DRIVE: "drive-label",
-    LabelKind.CORD: "cord-flag",
-}
+from shipping.documents.forms import LABEL_KINDS, NoSuchPaper, drafts, find_item, form_of
 
 
 class Command(BaseCommand):
@@ -28,7 +21,9 @@ class Command(BaseCommand):
         parser.add_argument("codes", nargs="+", metavar="CODE", help="a code, or a number like HER-07")
         parser.add_argument("--medium", default="", help="100x150, 100x150-black, 62x29, 62x22, 90x24, a4, letter")
         parser.add_argument("--output", required=True, help="the PDF to write")
-        parser.add_argument("--kind", default="", choices=["", *KINDS.values()], help="instead of the thing's own")
+        parser.add_argument(
+            "--kind", default="", choices=["", *LABEL_KINDS.values()], help="instead of the thing's own"
+        )
         parser.add_argument("--copies", type=int, default=0, help="of each label (cases 2, else 1)")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -44,7 +39,7 @@ class Command(BaseCommand):
     def _issue(self, options: dict[str, Any]) -> list[IssuedPaper]:
         """Issue the label of each thing; all must be of one kind, since they share a roll or a sheet."""
         items = [find_item(code) for code in options["codes"]]
-        kinds = {options["kind"] or KINDS[label_kind(item.type)] for item in items}
+        kinds = {options["kind"] or LABEL_KINDS[label_kind(item.type)] for item in items}
         if len(kinds) > 1:
             raise NoSuchPaper(f"These need different labels ({', '.join(sorted(kinds))}). Print one kind at a time.")
         kind, at = kinds.pop(), timezone.now()
