@@ -125,7 +125,7 @@ class LegForm(forms.ModelForm):
         model = Leg
         fields = [
             "mode", "from_place", "to_place", "vehicle", "carrier", "waybill", "driver", "driver_phone", "departs_at",
-            "arrives_at", "crosses_border", "passenger_aircraft",
+            "arrives_at", "crosses_border", "passenger_aircraft", "as_baggage",
         ]  # fmt: skip
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -64,6 +64,7 @@ class Leg(models.Model):
     arrives_at = models.DateTimeField(null=True, blank=True, help_text="As planned.")
     crosses_border = models.BooleanField(default=False)
     passenger_aircraft = models.BooleanField(default=False)
+    as_baggage = models.BooleanField("flies as somebody's checked baggage", default=False)
 
     class Meta:
         ordering = ["consignment", "position"]

@@ -83,6 +83,8 @@ class Piece:
     battery_chemistry: str = ""
     battery_wh: Decimal | None = None
     battery_count: int = 0
+    value: Decimal | None = None
+    currency: str = ""
     inspected: bool = False
     inspection_due: date | None = None
     hired_from: str = ""
@@ -93,6 +95,11 @@ class Piece:
     home_case: str = ""
     belongs_here: bool | None = None
     fault: str = ""
+
+    @property
+    def total_value(self) -> Decimal | None:
+        """Of a lot, all of it. None while the type's replacement value is unknown."""
+        return None if self.value is None else self.value * self.quantity
 
     @property
     def total_kg(self) -> Decimal | None:
@@ -193,22 +200,46 @@ class Vehicle:
 
 
 @dataclass(frozen=True, slots=True)
+class Stand:
+    """Where a case stands on a deck, as said when loading: row from the headboard, place from the left, tier."""
+
+    row: int
+    place: int
+    tier: int
+    case_id: int
+
+
+@dataclass(frozen=True, slots=True)
 class Leg:
-    """One leg; `stacks` are the case ids of each stack as loaded, from the deck up."""
+    """One leg; `stands` are the cases whose place on the deck was said.
+
+    `overnight` is None while its times are not planned; `holder` is who goes with the goods, by name.
+    """
 
     id: int
     name: str
     mode: str = "road"
     vehicle: Vehicle | None = None
     passenger_aircraft: bool = False
+    baggage: bool = False
     crosses_border: bool = False
-    stacks: tuple[tuple[int, ...], ...] = ()
-    tiers_said: bool = False
+    overnight: bool | None = None
+    arrived: bool = False
+    holder: str = ""
+    stands: tuple[Stand, ...] = ()
     proofs: Mapping[str, Proof] = field(default_factory=dict)
 
     @property
     def subject(self) -> str:
         return f"leg:{self.id}"
+
+    @property
+    def stacks(self) -> list[list[int]]:
+        """The case ids of each stack, from the deck up."""
+        found: dict[tuple[int, int], list[int]] = {}
+        for stand in sorted(self.stands, key=lambda one: (one.row, one.place, one.tier, one.case_id)):
+            found.setdefault((stand.row, stand.place), []).append(stand.case_id)
+        return list(found.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +284,22 @@ class DriveSet:
     strict: bool = True
     broken_up: bool = False
     members: tuple[Member, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What one drive in a case holds of one show, and where the confirmed copies of it are.
+
+    Copies are counted: in this load, somewhere else, and where nobody has said the place.
+    """
+
+    drive_id: int
+    case_id: int
+    reference: str
+    released: bool = False
+    copies_aboard: int = 0
+    copies_elsewhere: int = 0
+    copies_unplaced: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,6 +359,7 @@ class Load:
     show: Show | None = None
     systems: tuple[System, ...] = ()
     sets: tuple[DriveSet, ...] = ()
+    kept: tuple[Kept, ...] = ()
     border: BorderList | None = None
     packaged_types: frozenset[int] = frozenset()
     limits: Mapping[tuple[str, str], Decimal] = field(default_factory=dict)

@@ -14,7 +14,7 @@ from shipping.models import BorderList, ConsignmentCase, Leg, Show
 from shipping.packing import facts
 from shipping.packing.engine import judge, order
 from shipping.packing.facts import Finding, Load
-from shipping.planning import legs, wholes
+from shipping.planning import content, legs, wholes
 from shipping.planning.cases import cases_of, seals_of
 from shipping.waiving import Judged, standing
 
@@ -39,6 +39,7 @@ def load_of(
         cases=cases, on=day, leg=legs.leg_facts(leg, case_ids, at) if leg else None, show=_show(show),
         systems=wholes.systems_of({piece.system_id for piece in pieces if piece.system_id}),
         sets=wholes.sets_of({piece.set_id for piece in pieces if piece.set_id}, at),
+        kept=content.kept_in(cases, at) if leg else (),
         border=legs.border_facts(border) if border else None,
         packaged_types=_packaged_types(),
         limits=wholes.limits_on(day),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections import defaultdict
 from collections.abc import Collection
 from datetime import datetime
+
+from django.utils import timezone
 
 from inventory.answers.loading import live
 from inventory.folding import fold
@@ -22,9 +23,27 @@ STAND = re.compile(r"^(?:row\s*)?(\d+)(?:\s*[./]\s*|\s+place\s+)(\d+)(?:\s*[./]\
 def leg_facts(leg: Leg, case_ids: Collection[int], at: datetime) -> facts.Leg:
     return facts.Leg(
         id=leg.pk, name=f"{leg.from_place} to {leg.to_place}", mode=leg.mode, vehicle=_vehicle(leg.vehicle),
-        passenger_aircraft=leg.passenger_aircraft, crosses_border=leg.crosses_border,
-        stacks=_stacks(leg, case_ids) if leg.vehicle_id else (), proofs=_leg_proofs(leg, at),
+        passenger_aircraft=leg.passenger_aircraft, baggage=leg.as_baggage, crosses_border=leg.crosses_border,
+        overnight=_overnight(leg), arrived=_has_arrived(leg, case_ids, at), holder=leg.driver,
+        stands=_stands(leg, case_ids) if leg.vehicle_id else (), proofs=_leg_proofs(leg, at),
     )  # fmt: skip
+
+
+def _overnight(leg: Leg) -> bool | None:
+    """Does a night fall between its planned ends? None while one of them is not planned."""
+    if leg.departs_at is None or leg.arrives_at is None:
+        return None
+    return timezone.localdate(leg.departs_at) != timezone.localdate(leg.arrives_at)
+
+
+def _has_arrived(leg: Leg, case_ids: Collection[int], at: datetime) -> bool:
+    """Did its vehicle, or one of its cases, arrive after something of it departed?"""
+    left = live(at).filter(verb=Verb.DEPARTED, place=leg.road_id).order_by("happened_at").first()
+    if left is None:
+        return False
+    who = [leg.vehicle_id] if leg.vehicle_id else list(case_ids)
+    came = live(at).filter(verb=Verb.ARRIVED, place=leg.to_place_id, label__item__in=who)
+    return came.filter(happened_at__gte=left.happened_at).exists()
 
 
 def _vehicle(item: Item | None) -> facts.Vehicle | None:
@@ -34,16 +53,11 @@ def _vehicle(item: Item | None) -> facts.Vehicle | None:
     return facts.Vehicle(item.pk, str(item), container.payload_kg, container.inner_length_mm, container.inner_width_mm)
 
 
-def _stacks(leg: Leg, case_ids: Collection[int]) -> tuple[tuple[int, ...], ...]:
-    """What stands on what, as far as it was said when loading."""
-    stacks: dict[tuple[int, int], list[tuple[int, int]]] = defaultdict(list)
-    for item_id, bay in Holding.objects.filter(place__item=leg.vehicle_id, item__in=case_ids).values_list(
-        "item_id", "bay"
-    ):
-        if said := STAND.match(bay.strip()):
-            row, across, tier = (int(part) for part in said.groups())
-            stacks[row, across].append((tier, item_id))
-    return tuple(tuple(item for _, item in sorted(stack)) for _, stack in sorted(stacks.items()))
+def _stands(leg: Leg, case_ids: Collection[int]) -> tuple[facts.Stand, ...]:
+    """What stands where, as far as it was said when loading."""
+    rows = Holding.objects.filter(place__item=leg.vehicle_id, item__in=case_ids).order_by("item_id")
+    said = [(STAND.match(bay.strip()), item_id) for item_id, bay in rows.values_list("item_id", "bay")]
+    return tuple(facts.Stand(*(int(part) for part in where.groups()), item_id) for where, item_id in said if where)
 
 
 def _leg_proofs(leg: Leg, at: datetime) -> dict[str, facts.Proof]:

@@ -101,6 +101,7 @@ def _type(item: Item) -> dict[str, Any]:
     mine = {name: getattr(item.type, name) for name in kept}
     mine |= {"type_id": item.type_id, "type_name": str(item.type), "bays": bays_of(item)}
     mine["inspected"] = item.type.inspection_interval_days is not None or item.inspection_due is not None
+    mine |= {"value": item.type.replacement_value, "currency": item.type.currency}
     mine["mass_kg"] = own_mass(item)
     return mine
 

@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
-from shipping.packing.rules import batteries, belonging, borders, closing, drives, fragile, frames, masses, vehicles
+from shipping.packing.rules import (
+    batteries,
+    belonging,
+    borders,
+    closing,
+    drives,
+    fragile,
+    frames,
+    freight,
+    masses,
+    underway,
+    vehicles,
+)
 from shipping.packing.rules.registry import RULES, Limit, Rule
 
-MODULES = (drives, frames, fragile, masses, batteries, belonging, closing, vehicles, borders)
+MODULES = (drives, frames, fragile, masses, freight, batteries, belonging, closing, vehicles, underway, borders)
 
 
 def by_number(rule: Rule) -> tuple[int, str]:

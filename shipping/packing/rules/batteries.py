@@ -42,11 +42,16 @@ def _flying(load: Load) -> Iterator[tuple[Leg, Case, Piece]]:
             yield load.leg, case, piece
 
 
+def runs_on_batteries(case: Case) -> list[Piece]:
+    """Equipment in a case that batteries in the same case are packed with."""
+    return [piece for piece in case.pieces if piece.battery_count and piece.kind not in {"battery", "ups"}]
+
+
 @rule("23", Severity.BLOCK, AIR, decision_only=True)
 def lithium_alone_by_air(load: Load) -> Iterator[Said | Ask]:
     """Lithium batteries alone do not fly on passenger aircraft; on cargo aircraft a dangerous-goods person decides."""
     for leg, case, piece in _flying(load):
-        if piece.kind != "battery":
+        if piece.kind != "battery" or (piece.battery_chemistry and runs_on_batteries(case)):
             continue
         if not piece.battery_chemistry:
             yield unknown(
@@ -65,6 +70,77 @@ def lithium_alone_by_air(load: Load) -> Iterator[Said | Ask]:
                 leg=leg.id,
                 passenger=leg.passenger_aircraft,
             )
+
+
+@rule(
+    "24",
+    Severity.BLOCK,
+    AIR,
+    decision_only=True,
+    asks="the state of charge in %, with a photo",
+    limits={
+        "soc_pct": Limit(Decimal(30), "%", "charge of a battery packed with equipment, since 1 January 2026"),
+        "spares": Limit(Decimal(2), "batteries", "more than the equipment needs to run"),
+        "net_kg": Limit(Decimal(5), "kg", "batteries in one package on a passenger aircraft"),
+    },
+)
+def lithium_with_equipment_by_air(
+    load: Load, soc_pct: Decimal, spares: Decimal, net_kg: Decimal
+) -> Iterator[Said | Ask]:
+    """Lithium batteries packed with their equipment fly few, light and no more than 30 % charged."""
+    for case in load.cases:
+        packs = [piece for leg, its, piece in _flying(load) if its is case and piece.kind == "battery"]
+        packs = [piece for piece in packs if is_lithium(piece)]
+        served = runs_on_batteries(case)
+        if load.leg is None or not packs or not served:
+            continue
+        yield from _too_many(load.leg, case, packs, served, spares)
+        if load.leg.passenger_aircraft:
+            yield from _too_heavy(load.leg, case, packs, net_kg)
+        yield ask(
+            case,
+            f"How far are the batteries in {case.number} charged? At most {soc_pct:f} % flies.",
+            "The batteries are {measured} % charged.",
+            ASK_DG,
+            at_most=soc_pct,
+            unit="%",
+            pieces=",".join(str(piece.id) for piece in packs),
+        )
+
+
+def _too_many(leg: Leg, case: Case, packs: list[Piece], served: list[Piece], spares: Decimal) -> Iterator[Said]:
+    count = sum(piece.quantity for piece in packs)
+    needed = sum(piece.battery_count * piece.quantity for piece in served)
+    if count > needed + spares:
+        yield wrong(
+            case,
+            f"{count} lithium batteries in {case.number}: what is with them needs {needed}, {spares:f} more may fly.",
+            ASK_DG,
+            leg=leg.id,
+            count=count,
+            needed=needed,
+        )
+
+
+def _too_heavy(leg: Leg, case: Case, packs: list[Piece], net_kg: Decimal) -> Iterator[Said]:
+    masses = [piece.total_kg for piece in packs]
+    known = sum((mass for mass in masses if mass is not None), Decimal(0))
+    if known > net_kg:
+        yield wrong(
+            case,
+            f"{number_words(known)} kg of lithium batteries lie in {case.number}: over {number_words(net_kg)} kg on a "
+            "passenger aircraft.",
+            ASK_DG,
+            leg=leg.id,
+            net=number_words(known),
+        )
+    elif None in masses:
+        yield unknown(
+            case,
+            f"What the lithium batteries in {case.number} weigh is not known, and they fly.",
+            "Enter their mass with their type.",
+            leg=leg.id,
+        )
 
 
 @rule(

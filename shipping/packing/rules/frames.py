@@ -175,6 +175,30 @@ def balance_pct(rack_units: int, units: list[Piece]) -> Decimal:
     "common practice",
     asks="a measure in mm, once for each case type",
     lasts=FOR_THE_TYPE,
+    limits={"rear_mm": Limit(Decimal(75), "mm", "between the rear lid and connectors left on")},
+    always_known="only a measure can tell",
+)
+def rear_gap(load: Load, rear_mm: Decimal) -> Iterator[Said | Ask]:
+    """The rear lid of a rack case clears the connectors that stay on."""
+    for case in load.cases:
+        if case.rack_units and any(piece.rack_units for piece in case.pieces):
+            yield ask(
+                case,
+                f"How far is the rear lid from the connectors that stay on? {rear_mm:f} mm is asked.",
+                "The rear lid clears the connectors by only {measured} mm.",
+                "Take the connectors off, set the gear forward, or use a deeper case.",
+                at_least=rear_mm,
+                unit="mm",
+                case_type=case.type_id,
+            )
+
+
+@rule(
+    "12",
+    Severity.WARN,
+    "common practice",
+    asks="a measure in mm, once for each case type",
+    lasts=FOR_THE_TYPE,
     limits={"front_mm": Limit(Decimal(30), "mm", "between the front lid and knobs or cables")},
     always_known="only a measure can tell",
 )

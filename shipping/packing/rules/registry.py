@@ -38,15 +38,25 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """Evidence wanted for a case or a leg: good on yes (or on enough of a measure), wrong on no."""
+    """Evidence wanted for a case or a leg: good on yes (or on a measure within its limits), wrong on no."""
 
     of: Case | Leg
     question: str
     if_not: str
     way_out: str
     at_least: Decimal | None = None
+    at_most: Decimal | None = None
     unit: str = ""
     facts: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def limits(self) -> tuple[tuple[str, str], ...]:
+        named = (("at_least", self.at_least), ("at_most", self.at_most))
+        return tuple((name, str(value)) for name, value in named if value is not None)
+
+    def is_met_by(self, measured: Decimal) -> bool:
+        enough = self.at_least is None or measured >= self.at_least
+        return enough and (self.at_most is None or measured <= self.at_most)
 
 
 def _facts(given: dict[str, Any]) -> tuple[tuple[str, str], ...]:
@@ -68,10 +78,11 @@ def ask(
     way_out: str,
     *,
     at_least: Decimal | None = None,
+    at_most: Decimal | None = None,
     unit: str = "",
     **facts: Any,
 ) -> Ask:
-    return Ask(of, question, if_not, way_out, at_least, unit, _facts(facts))
+    return Ask(of, question, if_not, way_out, at_least, at_most, unit, _facts(facts))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +118,15 @@ class Rule:
             return Said(
                 wanted.of, State.NOT_CONFIRMED, wanted.question, f"Look, then confirm: {self.asks}.", wanted.facts
             )
-        if wanted.at_least is None:
+        if not wanted.limits:
             bad = proof.value.strip().lower() in {"no", "wrong"}
             return Said(wanted.of, State.WRONG, wanted.if_not, wanted.way_out, wanted.facts) if bad else None
         measured = _number(proof.value)
         if measured is None:
             return Said(wanted.of, State.NOT_CONFIRMED, wanted.question, f"Measure it in {wanted.unit}.", wanted.facts)
-        if measured >= wanted.at_least:
+        if wanted.is_met_by(measured):
             return None
-        facts = (*wanted.facts, ("measured", str(measured)), ("at_least", str(wanted.at_least)))
+        facts = (*wanted.facts, ("measured", str(measured)), *wanted.limits)
         return Said(wanted.of, State.WRONG, wanted.if_not.format(measured=f"{measured:f}"), wanted.way_out, facts)
 
 

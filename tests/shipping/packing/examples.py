@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -12,16 +13,23 @@ from shipping.packing.facts import (
     Case,
     DriveSet,
     Expected,
+    Kept,
     Leg,
     Load,
     Member,
     Piece,
     Proof,
     Show,
+    Stand,
     System,
     Vehicle,
     Wanted,
 )
+
+
+def but(piece: Any, **over: Any) -> Any:
+    return replace(piece, **over)
+
 
 YES, NO = Proof("yes"), Proof("no")
 KG = Decimal
@@ -31,6 +39,7 @@ HERON = System(
 SHOW = Show("FMC", "Fjellmark Masters Chess", date(2026, 3, 20))
 ROAD = Leg(3, "Mill Yard to Fjellmark Hall", vehicle=Vehicle(9, "Meadowrue", KG(1150), 4200, 1750))
 AIR = Leg(4, "Mill Yard to Quay Unit", mode="air", passenger_aircraft=True)
+COURIER = Leg(5, "Mill Yard to Quay Unit", mode="courier")
 SET = DriveSet(5, "HERON-1", members=(Member(11, "71B04K", "A"), Member(12, "71B05K", "B")))
 OTHER = DriveSet(6, "CURLEW-1", members=(Member(21, "88C01T", "D"),))
 A = Piece(11, "71B04K", "drive", bay="A", set_id=5, set_bay="A")
@@ -41,6 +50,15 @@ FRAME = Piece(
 )  # fmt: skip
 RAILS = (Piece(61, "left rail", "rails"), Piece(62, "right rail", "rails"))
 UPS = Piece(41, "Steady 15", "ups", battery_chemistry="lead-acid", battery_count=1, system_id=1, true_sine=True)
+BAGS = but(AIR, baggage=True)
+HERE = but(ROAD, arrived=True)
+NIGHT = but(ROAD, overnight=True)
+STACKED = but(ROAD, stands=(Stand(1, 1, 1, 1), Stand(1, 1, 2, 2)))
+SIDE_BY_SIDE = but(ROAD, stands=(Stand(1, 1, 1, 1), Stand(1, 2, 1, 2)))
+DEAR = Piece(33, "Ebbmark 6", "frame", value=KG(21000), currency="GBP")
+LAMP = Piece(72, "lamp", "other", battery_chemistry="lithium-ion", battery_wh=KG(50), battery_count=1)
+PACK = Piece(73, "pack", "battery", battery_chemistry="lithium-ion", battery_count=1, quantity=3, mass_kg=KG("0.6"))
+KEPT = Kept(11, 2, "FMC")
 LINE = BorderLine(1, "Pomandre Ingot 4T drive", 11, "71B04K", "71B04K", 1, KG("0.7"), KG(400), "GBP", "GB")
 
 
@@ -54,12 +72,6 @@ def load(*cases: Case, **over: Any) -> Load:
 
 def box(*pieces: Piece, **over: Any) -> Case:
     return case(*pieces, **{"number": "HER-03", "for_drives": True, "ident": 2, **over})
-
-
-def but(piece: Any, **over: Any) -> Any:
-    from dataclasses import replace
-
-    return replace(piece, **over)
 
 
 def looked(rule: str, *pieces: Piece, make: Any = case, unknown: Load | None = None, **over: Any) -> dict[str, Load]:
@@ -171,6 +183,48 @@ EXAMPLES: dict[str, dict[str, Load]] = {
         "wrong": load(case(A, weighed_kg=KG(92), length_mm=1200, width_mm=600, height_mm=600), leg=AIR),
         "not known": load(case(A), leg=AIR),
     },
+    "baggage-piece": {
+        "good": load(case(A, weighed_kg=KG(22), length_mm=700, width_mm=500, height_mm=300), leg=BAGS),
+        "wrong": load(case(A, weighed_kg=KG(34), length_mm=700, width_mm=500, height_mm=300), leg=BAGS),
+        "not known": load(case(A), leg=BAGS),
+    },
+    "billed-by-volume": {
+        "good": load(case(A, weighed_kg=KG(40), length_mm=800, width_mm=500, height_mm=500), leg=AIR),
+        "wrong": load(case(A, weighed_kg=KG(20), length_mm=800, width_mm=500, height_mm=500), leg=AIR),
+        "not known": load(case(A), leg=AIR),
+    },
+    "rear-gap": measured("rear-gap", FRAME, enough="80 mm", little="40 mm", rack_units=12),
+    "lithium-with-equipment-by-air": {
+        "good": load(case(LAMP, PACK, proofs={"lithium-with-equipment-by-air": Proof("25 %")}), leg=AIR),
+        "wrong": load(case(LAMP, PACK, proofs={"lithium-with-equipment-by-air": Proof("80 %")}), leg=AIR),
+        "not confirmed": load(case(LAMP, PACK), leg=AIR),
+        "not known": load(case(LAMP, but(PACK, mass_kg=None)), leg=AIR),
+    },
+    "load-balanced": {
+        "good": load(case(weighed_kg=KG(60)), case(ident=2, weighed_kg=KG(56)), leg=SIDE_BY_SIDE),
+        "wrong": load(case(weighed_kg=KG(60)), case(ident=2, weighed_kg=KG(30)), leg=SIDE_BY_SIDE),
+        "not known": load(case(weighed_kg=KG(60)), case(A, ident=2), leg=SIDE_BY_SIDE),
+    },
+    "warm-before-power": {
+        "good": load(case(FRAME, seal="0041", proofs={"warm-before-power": Proof("4 °C")}), leg=HERE),
+        "wrong": load(case(FRAME, seal="0041", proofs={"warm-before-power": Proof("18 °C")}), leg=HERE),
+        "not confirmed": load(case(FRAME, seal="0041"), leg=HERE),
+    },
+    "guarded-overnight": {
+        "good": load(case(DEAR), leg=but(NIGHT, proofs={"guarded-overnight": YES})),
+        "wrong": load(case(DEAR), leg=but(NIGHT, proofs={"guarded-overnight": NO})),
+        "not confirmed": load(case(DEAR), leg=NIGHT),
+        "not known": load(case(DEAR), leg=but(NIGHT, overnight=None)),
+    },
+    "drives-with-a-holder": {
+        "good": load(box(A), leg=but(COURIER, holder="Ana Rell"), kept=(KEPT,)),
+        "wrong": load(box(A), leg=COURIER, kept=(KEPT,)),
+    },
+    "not-with-the-only-copy": {
+        "good": load(box(A), leg=ROAD, kept=(but(KEPT, copies_aboard=1, copies_elsewhere=1),)),
+        "wrong": load(box(A), leg=ROAD, kept=(but(KEPT, copies_aboard=1),)),
+        "not known": load(box(A), leg=ROAD, kept=(but(KEPT, copies_unplaced=1),)),
+    },
     "lithium-alone-by-air": {
         "good": load(case(Piece(71, "cells", "battery", battery_chemistry="alkaline", battery_count=4)), leg=AIR),
         "wrong": load(case(Piece(71, "pack", "battery", battery_chemistry="lithium-ion", battery_count=1)), leg=AIR),
@@ -199,13 +253,13 @@ EXAMPLES: dict[str, dict[str, Load]] = {
     "stacks-allowed": {
         "good": load(
             case(weighed_kg=KG(60), max_on_top_kg=KG(50)), case(ident=2, weighed_kg=KG(40)),
-            leg=but(ROAD, stacks=((1, 2),)),
+            leg=STACKED,
         ),
         "wrong": load(
             case(weighed_kg=KG(60), max_on_top_kg=KG(50)), case(ident=2, weighed_kg=KG(55)),
-            leg=but(ROAD, stacks=((1, 2),)),
+            leg=STACKED,
         ),
-        "not known": load(case(weighed_kg=KG(60)), case(ident=2, weighed_kg=KG(40)), leg=but(ROAD, stacks=((1, 2),))),
+        "not known": load(case(weighed_kg=KG(60)), case(ident=2, weighed_kg=KG(40)), leg=STACKED),
     },
     "this-way-up": looked("this-way-up", PANEL),
     "rows-restrained": {

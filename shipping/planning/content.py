@@ -1,0 +1,27 @@
+"""What was recorded on the drives of a load, as the rules read it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from datetime import datetime
+
+from inventory.answers.keeping import KeptCopy, kept_on
+from shipping.packing import facts
+
+
+def kept_in(cases: Collection[facts.Case], at: datetime) -> tuple[facts.Kept, ...]:
+    """Show by show what the drives in these cases hold, with the copies counted by where they are."""
+    case_of = {piece.id: case.id for case in cases for piece in case.pieces}
+    aboard = {*case_of, *(case.id for case in cases)}
+    drives = [piece.id for case in cases for piece in case.of_kind("drive")]
+    return tuple(
+        facts.Kept(one.drive, case_of[one.drive], one.reference, one.released, *_counts(one.copies, aboard))
+        for one in kept_on(drives, at)
+    )
+
+
+def _counts(copies: Iterable[KeptCopy], aboard: Collection[int]) -> tuple[int, int, int]:
+    """Aboard, elsewhere, nobody said where."""
+    placed = [one for one in copies if one.is_placed]
+    here = sum(one.on_drive in aboard or one.in_item in aboard for one in placed)
+    return here, len(placed) - here, len(list(copies)) - len(placed)
