@@ -104,6 +104,9 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
             "PRAGMA temp_store=MEMORY;"
         ),
     }
+else:
+    # Lets the one statement behind Holding keep its plan; Django's own are sent whole each time, as ever.
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("prepare_threshold", 5)
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_PASSWORD_VALIDATORS = [

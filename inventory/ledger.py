@@ -235,17 +235,26 @@ def _settle_after(entries: Sequence[Entry]) -> None:
         waiting.extend(entries)
         return
     # A code that is being adopted this moment: wait for that, or let it wait for us, so that one of us settles it.
-    codes = {entry.label_id for entry in entries if entry.label_id}
-    list(Label.objects.select_for_update(no_key=True).filter(pk__in=codes, item=None).order_by("pk"))
+    codes = {entry.label_id for entry in entries if entry.label_id and not _bound(entry)}
+    if codes:
+        list(Label.objects.select_for_update(no_key=True).filter(pk__in=codes, item=None).order_by("pk"))
     settle(touched_by(entries))
+
+
+def _bound(entry: Entry) -> int | None:
+    """The item this entry's code was on when it was read: a code stays with its item for ever."""
+    label = entry.label if Entry.label.is_cached(entry) else None
+    return label.item_id if label else None
 
 
 def touched_by(entries: Iterable[Entry]) -> set[int]:
     """The ids of the items whose place may follow from these entries, corrected acts included."""
-    labels = {entry.label_id for entry in entries if entry.label_id}
+    items = {item for item in map(_bound, entries) if item}
+    labels = {entry.label_id for entry in entries if entry.label_id and not _bound(entry)}
     acts = {entry.corrects for entry in entries if entry.corrects}
-    labels |= set(Entry.objects.filter(act__in=acts, label__isnull=False).values_list("label_id", flat=True))
-    return set(Label.objects.filter(pk__in=labels, item__isnull=False).values_list("item_id", flat=True))
+    if acts:
+        labels |= set(Entry.objects.filter(act__in=acts, label__isnull=False).values_list("label_id", flat=True))
+    return items.union(Label.objects.filter(pk__in=labels, item__isnull=False).values_list("item_id", flat=True))
 
 
 def settle(item_ids: Iterable[int]) -> None:
