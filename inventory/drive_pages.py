@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from inventory.answers.content import Piece, findings, members
+from inventory.answers.custody_lines import CustodyLine, custody_of
 from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID, EntryRow
 from inventory.answers.values import ItemRef, Reason, Whereabouts
@@ -91,6 +92,7 @@ class SetPage:
     references: tuple[str, ...]
     recording: tuple[str, ...]
     unnamed: tuple[tuple[str, str], ...] = ()
+    hands: tuple[CustodyLine, ...] = ()
 
     @property
     def meaning(self) -> str:
@@ -189,6 +191,7 @@ def _set_page(
         drive_set, answer_set(wipe_book, drive_set.name, list(drives)), tuple(cards), _drawing(drive_set, cards),
         _custody(wipe_book, drive_set, drives), tuple(sorted({r for p in pieces for r in p.references})),
         tuple(one.entry.reference or "no show named" for one in open_ones), _unnamed(wipe_book, drives),
+        custody_of(wipe_book, drives)[: -SHOWN - 1 : -1] if seen else (),
     )  # fmt: skip
 
 

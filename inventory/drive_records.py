@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
 
 from django.db.models import Q, QuerySet
 
+from inventory.answers.holders import Holder, holders
 from inventory.client_drives import ClientPage
 from inventory.drive_pages import SetPage
 from inventory.forms.drives import Scope
-from inventory.models import Copy, Hold, Mandate, Person, Release, Wipe
+from inventory.hands import RECEIPT
+from inventory.models import Copy, Entry, Hold, Mandate, Person, Release, Verb, Wipe
 
 SHOWN = 50
 
@@ -24,9 +28,11 @@ class Records:
     holds: tuple[Hold, ...]
     copies: tuple[Copy, ...]
     wipes: tuple[Wipe, ...]
+    signatures: dict[UUID, Entry]
+    holders: tuple[Holder, ...]
 
 
-def records_of(page: SetPage) -> Records:
+def records_of(page: SetPage, at: datetime) -> Records:
     drives, shows = [card.drive.id for card in page.cards], page.references
     mandates = Mandate.objects.filter(reference__in=shows).select_related("content_owner")
     releases, copies = _releases(page), _copies(page)
@@ -42,7 +48,14 @@ def records_of(page: SetPage) -> Records:
             copies.select_related("place", "on_drive__type").prefetch_related("serials__drive").order_by("-pk")[:SHOWN]
         ),
         tuple(wipes.order_by("-pk")[:SHOWN]),
+        signatures_of(line.act for line in page.hands), holders(at, drives),
     )  # fmt: skip
+
+
+def signatures_of(acts: Iterable[UUID]) -> dict[UUID, Entry]:
+    """What was signed under these acts."""
+    rows = Entry.objects.filter(act__in=set(acts), verb=Verb.SIGNED, rule=RECEIPT)
+    return {row.act: row for row in rows}
 
 
 def _holds(page: SetPage) -> QuerySet[Hold]:

@@ -9,9 +9,9 @@ from typing import Any
 
 from inventory import ledger
 from inventory.deciding import Refused, must_be_drives, said
-from inventory.handling import hands_of, verb_into
+from inventory.handling import verb_into
 from inventory.ledger import Fact, Witness
-from inventory.models import DriveSet, Entry, Grade, Item, Kind, Person, Place, PlaceKind, Role, Verb
+from inventory.models import DriveSet, Entry, Grade, Item, Kind, Place, Role, Verb
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,39 +140,6 @@ def break_up(drive_set: DriveSet, why: str, *, by: Witness, at: datetime) -> lis
     return ledger.record(
         [Fact(Verb.BROKEN_UP, drive_set=drive_set, note=said(why, "why the set is broken up"))], by=by, at=at
     )
-
-
-def hand_over(
-    drives: Sequence[Item],
-    person: Person,
-    *,
-    by: Witness,
-    at: datetime,
-    giver: Person | None = None,
-    due_at: datetime | None = None,
-    note: str = "",
-) -> list[Entry]:
-    """Drives go into a person's hands; `giver` is whose hands they came from, if not those of who says so."""
-    must_be_drives(drives)
-    facts = [
-        Fact(
-            Verb.HANDED_OVER, drive, place=hands_of(person), person=person, due_at=due_at, note=note,
-            value=giver.name if giver else "",
-        )
-        for drive in drives
-    ]  # fmt: skip
-    return ledger.record(facts, by=by, at=at)
-
-
-def receive(
-    drives: Sequence[Item], place: Place, giver: Person | None, *, by: Witness, at: datetime, note: str = ""
-) -> list[Entry]:
-    """Drives come back into a place of ours, from a named person."""
-    must_be_drives(drives)
-    if place.kind == PlaceKind.PERSON:
-        raise Refused("Receive them into a place. To give them to a person, hand them over.")
-    facts = [Fact(Verb.RECEIVED, drive, place=place, person=giver, note=note) for drive in drives]
-    return ledger.record(facts, by=by, at=at)
 
 
 def call_foreign(drive: Item, why: str, *, by: Witness, at: datetime) -> list[Entry]:

@@ -72,6 +72,7 @@ class Fact:
     before: str = ""
     after: str = ""
     due_at: datetime | None = None
+    purpose: str = ""
     happened_at: datetime | None = None
     stated: bool = False
     reference: str = ""
@@ -123,7 +124,8 @@ def _entry(fact: Fact, label: Label | None, by: Witness, act: UUID, at: datetime
         name: getattr(fact, name)
         for name in (
             "verb", "place", "bay", "drive_set", "person", "quantity", "mass_g", "seal", "serial", "condition", "note",
-            "photo", "grade", "rule", "value", "field", "before", "after", "due_at", "stated", "reference", "corrects",
+            "photo", "grade", "rule", "value", "field", "before", "after", "due_at", "purpose", "stated", "reference",
+            "corrects",
         )
     }  # fmt: skip
     return Entry(

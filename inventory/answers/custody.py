@@ -48,7 +48,7 @@ def doubts_since(content: ContentBook, drive: int, since: Key) -> list[Doubt]:
     """Every doubt of custody since `since`, oldest kind first; who may accept one is not asked here."""
     scene = content.scene
     found: list[Doubt] = []
-    for look in (_gaps, _other_hands, _lost_and_found, _other_seals, _undone_flags):
+    for look in (gaps, _other_hands, _lost_and_found, _other_seals, _undone_flags):
         found += look(scene, drive, since)
     return found + _fitted_unsaid(content, drive, since)
 
@@ -87,12 +87,13 @@ def _just_before(key: Key) -> Key:
     return (key[0], key[1] - 1)
 
 
-def _gaps(scene: Scene, drive: int, since: Key) -> Iterator[Doubt]:
+def gaps(scene: Scene, drive: int, since: Key) -> Iterator[Doubt]:
+    """Given by one who was not the holder: received from somebody else, or handed over by somebody else."""
     for row in around(scene, drive):
         if row.key <= since or row.verb not in {Verb.HANDED_OVER, Verb.RECEIVED}:
             continue
         before = scene.outermost(row.item or drive, _just_before(row.key))
-        giver = _giver(scene.book, row)
+        giver = giver_of(scene.book, row)
         if before is None or not giver or giver == before.person:
             continue
         if row.verb == Verb.HANDED_OVER and before.kind != PlaceKind.PERSON:
@@ -101,7 +102,7 @@ def _gaps(scene: Scene, drive: int, since: Key) -> Iterator[Doubt]:
         yield _from_entry(drive, "custody gap", sentence, row)
 
 
-def _giver(book: Book, row: EntryRow) -> str:
+def giver_of(book: Book, row: EntryRow) -> str:
     """Who gave it away: named on the entry, else for a hand-over whoever made it."""
     if row.verb == Verb.HANDED_OVER:
         return row.value or row.by

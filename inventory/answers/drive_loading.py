@@ -46,7 +46,7 @@ DEPTH = 6  # drive, box, case, pallet, vehicle, road: deeper stacks are read no 
 FIELDS = (
     "id", "act", "verb", "happened_at", "received_at", "by", "role", "grade", "stated", "label__item", "place", "bay",
     "drive_set", "person", "person__name", "seal", "serial", "note", "value", "rule", "condition", "field", "before",
-    "after", "reference", "device",
+    "after", "reference", "due_at", "purpose", "device",
 )  # fmt: skip
 ON_SETS = (Verb.RECORDING, Verb.STOPPED, Verb.BROKEN_UP)
 

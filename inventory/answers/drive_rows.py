@@ -54,6 +54,8 @@ class EntryRow:
     before: str = ""
     after: str = ""
     reference: str = ""
+    due_at: datetime | None = None
+    purpose: str = ""
     undone: tuple[Undoing, ...] = ()
 
     @property

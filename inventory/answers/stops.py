@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from inventory.answers import custody
 from inventory.answers.content import Piece, members
-from inventory.answers.drive_rows import ALWAYS, LAST_ID
+from inventory.answers.drive_rows import ALWAYS, LAST_ID, Key
 from inventory.answers.releases import Standing, copies_reason, root_of
 from inventory.answers.starts import WipeBook
 from inventory.answers.values import Reason
@@ -81,8 +81,13 @@ def _away(wb: WipeBook, drive: int) -> list[Reason]:
 
 def is_destroyed(wb: WipeBook, drive: int) -> bool:
     place = wb.content.scene.outermost(drive, (wb.at, LAST_ID))
-    destroyed = any(w.step == Wipe.Step.VERIFIED and w.method == Wipe.Method.DESTROY for w in wb.wipes(drive))
-    return destroyed or (place is not None and place.kind == PlaceKind.GONE)
+    return destroyed_at(wb, drive) is not None or (place is not None and place.kind == PlaceKind.GONE)
+
+
+def destroyed_at(wb: WipeBook, drive: int) -> Key | None:
+    """Since when it is destroyed by the record of a wipe, or None."""
+    rows = [w for w in wb.wipes(drive) if w.step == Wipe.Step.VERIFIED and w.method == Wipe.Method.DESTROY]
+    return (min(w.at for w in rows), LAST_ID) if rows else None
 
 
 def _destroyed(wb: WipeBook, drive: int) -> list[Reason]:

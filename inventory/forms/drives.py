@@ -278,25 +278,6 @@ class CopyChangeForm(AboutDrives):
         self.fields["copy"].queryset = Copy.objects.filter(pk__in=scope.copies).select_related("place")
 
 
-class HandOverForm(AboutDrives):
-    drives = DriveChoices(Item.objects.none(), label="Which drives")
-    person = forms.ModelChoiceField(Person.objects.all(), label="Into whose hands", empty_label="choose a person")
-    giver = forms.ModelChoiceField(Person.objects.all(), required=False, label="From whom, if not you")
-    due_at = forms.DateTimeField(
-        required=False, label="Back by", widget=forms.DateTimeInput(attrs={"type": "datetime-local"})
-    )
-    note = forms.CharField(required=False, max_length=250, label="Receipt or note")
-
-
-class ReceiveForm(WherePutForm):
-    drives = DriveChoices(Item.objects.none(), label="Which drives")
-    giver = forms.ModelChoiceField(
-        Person.objects.all(), required=False, label="From whom", empty_label="nobody's hands"
-    )
-    note = forms.CharField(required=False, max_length=250, label="Note")
-    field_order = ("drives", "place", "case", "giver", "note")
-
-
 class WhyForm(AboutDrives):
     why = forms.CharField(max_length=250, label="Why")
 

@@ -5,10 +5,14 @@ from inventory.models.drives import (
     Acceptance,
     Copy,
     CopySerial,
+    HashListCheck,
     Hold,
     HoldLift,
     Release,
+    ReleaseRequest,
     ReleaseSerial,
+    RequestAnswer,
+    RequestSerial,
     Wipe,
     Withdrawal,
 )
@@ -33,9 +37,9 @@ from inventory.models.things import (
 
 __all__ = [
     "Acceptance", "Axle", "ClientReference", "Compartment", "ContainerType", "Copy", "CopySerial", "DayPass",
-    "Device", "DriveSet", "Entry", "Grade", "Hold", "HoldLift", "Holding", "ImportedSheet", "IssuedPaper",
-    "Item", "ItemAlias", "ItemType", "Kind", "Label", "LabelKind", "Mandate", "MandatePerson", "Necessity",
-    "Organisation", "Person", "Photo", "Place", "PlaceKind", "Release", "ReleaseSerial", "Role", "ScanReceipt",
-    "SetAside",
-    "SetupCheck", "System", "SystemPart", "Verb", "Wipe", "Withdrawal", "WorkListNote",
+    "Device", "DriveSet", "Entry", "Grade", "HashListCheck", "Hold", "HoldLift", "Holding", "ImportedSheet",
+    "IssuedPaper", "Item", "ItemAlias", "ItemType", "Kind", "Label", "LabelKind", "Mandate", "MandatePerson",
+    "Necessity", "Organisation", "Person", "Photo", "Place", "PlaceKind", "Release", "ReleaseRequest",
+    "ReleaseSerial", "RequestAnswer", "RequestSerial", "Role", "ScanReceipt", "SetAside", "SetupCheck", "System",
+    "SystemPart", "Verb", "Wipe", "Withdrawal", "WorkListNote",
 ]  # fmt: skip

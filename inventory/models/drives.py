@@ -123,6 +123,9 @@ class Wipe(Decided):
     technique = models.CharField(max_length=120, blank=True)
     tool = models.CharField(max_length=120, blank=True)
     verification = models.CharField(max_length=120, blank=True)
+    destination = models.CharField(max_length=60, blank=True, default="", help_text="Where the drive goes after it.")
+    place_words = models.CharField(max_length=120, blank=True, default="", help_text="Where it was done.")
+    held_before = models.CharField(max_length=120, blank=True, default="", help_text="How what was on it was classed.")
     answer_at_step = models.CharField(max_length=12, blank=True, help_text="YES, NO or NOT KNOWN as it stood then.")
 
     class Meta:
@@ -130,6 +133,64 @@ class Wipe(Decided):
 
     def __str__(self) -> str:
         return f"wipe of {self.drive} {self.step}"
+
+
+class ReleaseRequest(Decided):
+    """What somebody was asked to release: the letter as it was drafted, for exactly these serials."""
+
+    reference = models.CharField(max_length=30, db_index=True)
+    person = models.ForeignKey(Person, models.PROTECT, related_name="asked_to_release")
+    text = models.TextField()
+
+    def __str__(self) -> str:
+        return f"{self.person} asked to release {self.reference}"
+
+
+class RequestSerial(AppendOnly):
+    request = models.ForeignKey(ReleaseRequest, models.PROTECT, related_name="serials")
+    drive = models.ForeignKey(Item, models.PROTECT, related_name="requests")
+
+    def __str__(self) -> str:
+        return f"{self.request}: {self.drive}"
+
+
+class RequestAnswer(Decided):
+    """What came back. A yes is a release of its own, named here; a no or a "not yet" keeps its words."""
+
+    class Word(models.TextChoices):
+        YES = "yes", "yes, released"
+        NO = "no", "no"
+        LATER = "later", "not yet"
+
+    request = models.ForeignKey(ReleaseRequest, models.PROTECT, related_name="answers")
+    word = models.CharField(max_length=5, choices=Word)
+    words = models.CharField(max_length=250)
+    release = models.OneToOneField(Release, models.PROTECT, null=True, blank=True, related_name="answer")
+
+    def __str__(self) -> str:
+        return f"{self.request}: {self.word}"
+
+
+class HashListCheck(Decided):
+    """What the check of an uploaded media hash list found, kept as it was found."""
+
+    class Result(models.TextChoices):
+        GOOD = "good", "agrees"
+        LIST_ONLY = "list only", "the list agrees with itself; files not looked at"
+        DIFFERS = "differs", "differs"
+
+    copy = models.ForeignKey(Copy, models.PROTECT, null=True, blank=True, related_name="hash_lists")
+    reference = models.CharField(max_length=30, db_index=True)
+    folder = models.CharField(max_length=200, blank=True, help_text="The folder below COPIES_DIR that was read.")
+    result = models.CharField(max_length=9, choices=Result)
+    generations = models.PositiveSmallIntegerField()
+    files = models.PositiveIntegerField(help_text="Files that the lists name.")
+    read = models.PositiveIntegerField(default=0, help_text="Files that were read and compared.")
+    digest = models.CharField(max_length=64, help_text="SHA-256 over what was uploaded.")
+    report = models.TextField(help_text="Each finding on a line.")
+
+    def __str__(self) -> str:
+        return f"hash list of {self.reference}: {self.result}"
 
 
 class Acceptance(Decided):

@@ -105,6 +105,7 @@ class Entry(AppendOnly):
     before = models.CharField(max_length=250, blank=True)
     after = models.CharField(max_length=250, blank=True)
     due_at = models.DateTimeField(null=True, blank=True)
+    purpose = models.CharField(max_length=120, blank=True, default="", help_text="What it was handed over for.")
     taken_at = models.DateTimeField(null=True, blank=True, help_text="The device's own clock, as it was.")
     offset_ms = models.BigIntegerField(null=True, blank=True)
     happened_at = models.DateTimeField()

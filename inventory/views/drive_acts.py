@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from io import BytesIO
 from typing import Any
 from uuid import UUID
 
@@ -18,7 +19,7 @@ from django.urls import path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory import bench, copying, doubts, drive_sets, holding, releasing
+from inventory import bench, copying, doubts, drive_sets, hands, holding, photos, releasing
 from inventory.access import ANYONE, HOUSE, KIT, LEADS, allow, role_of, witness_of
 from inventory.bench import Method
 from inventory.client_drives import client_page, references_of
@@ -28,7 +29,9 @@ from inventory.drive_pages import set_page
 from inventory.drive_records import client_scope_of, scope_of
 from inventory.drive_sets import Swap, When
 from inventory.forms import drives as the_forms
+from inventory.forms import hands as hand_forms
 from inventory.forms.drives import Scope
+from inventory.hands import Handing
 from inventory.ledger import LedgerRefusal, Witness
 from inventory.models import DriveSet, Item, Kind, Place, Role
 from inventory.releasing import Promise
@@ -142,13 +145,24 @@ def _copy(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
     return copying.add_copy(data["reference"].upper(), data["drives"], carrier, by=by, at=at, note=data["note"])
 
 
+def _handing(data: Data, by: Witness, at: datetime) -> Handing:
+    drawn = (
+        photos.keep(BytesIO(data["signature"]), by=data["signed_by"] or by.name, at=at) if data["signature"] else None
+    )
+    names = ("condition", "seal", "note", "signed_by")
+    return Handing(data.get("purpose", ""), data.get("due_at"), drawn=drawn, **{name: data[name] for name in names})
+
+
 def _hand_over(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
-    more = {name: data[name] for name in ("giver", "due_at", "note")}
-    return drive_sets.hand_over(data["drives"], data["person"], by=by, at=at, **more)
+    return hands.hand_over(data["drives"], data["person"], _handing(data, by, at), by=by, at=at, giver=data["giver"])
 
 
-def _receive(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
-    return drive_sets.receive(data["drives"], data["place"], data["giver"], by=by, at=at, note=data["note"])
+def _receive(one: DriveSet, data: Data, by: Witness, at: datetime) -> object:
+    giver = data["giver"]
+    if data["drives"]:
+        hands.receive(data["drives"], data["place"], giver, _handing(data, by, at), by=by, at=at)
+    why = f"came with the drives of {one}" + (f", from {giver}" if giver else "") + ", and was not due"
+    return [hands.take_foreign(serial, giver, why, by=by, at=at) for serial in data["others"]]
 
 
 def _begin(one: DriveSet, data: Data, by: Witness, at: datetime) -> object:
@@ -240,9 +254,9 @@ _ALL = (
     DriveAct("copy-bad", COPIES, "A copy is bad", "It does not read", the_forms.CopyChangeForm,
              lambda one, data, by, at: copying.report_bad(data["copy"], data["words"], by=by, at=at),
              "The copy counts no more."),
-    DriveAct("hand-over", HANDS, "Hand over", "They are handed over", the_forms.HandOverForm, _hand_over,
+    DriveAct("hand-over", HANDS, "Hand over", "They are handed over", hand_forms.HandOverForm, _hand_over,
              "{drives}: handed over to {person}.", LEADS),
-    DriveAct("receive", HANDS, "Receive", "They are here", the_forms.ReceiveForm, _receive,
+    DriveAct("receive", HANDS, "Receive", "They are here", hand_forms.ReceiveForm, _receive,
              "{drives}: received.", LEADS),
     DriveAct("wipe", BENCH, "Begin a wipe", "Begin", the_forms.BenchForm, _begin,
              "Begun. A second person verifies it.", LEADS,
@@ -306,7 +320,7 @@ def _refusal_of(act: DriveAct, one: DriveSet, form: forms.Form, request: HttpReq
     try:
         with transaction.atomic():
             act.do(one, data, witness_of(request), timezone.now())
-    except (Refused, LedgerRefusal) as refusal:
+    except (Refused, LedgerRefusal, photos.PhotoRefusal) as refusal:
         form.add_error(None, str(refusal))
         return refusal
     drives = ", ".join(str(drive) for drive in data.get("drives") or ())

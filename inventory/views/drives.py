@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from inventory.access import ANYONE, HOUSE, allow, role_of
+from inventory.answers.holders import holders
 from inventory.client_drives import client_page, client_pages, references_of, sets_of
 from inventory.drive_pages import set_page, set_pages
 from inventory.drive_records import client_scope_of, records_of, scope_of
@@ -48,11 +49,22 @@ def drive_set(request: HttpRequest, slug: str) -> HttpResponse:
             {"page": own, "acts": acts_for(role, client_scope_of(own, request.user.person))},
         )
     page = set_page(get_object_or_404(DriveSet.objects.select_related("host"), slug=slug), at)
-    context = {"page": page, "records": records_of(page), "acts": acts_for(role, scope_of(page))}
+    context = {"page": page, "records": records_of(page, at), "acts": acts_for(role, scope_of(page))}
     return render(request, "inventory/drive_set.html", context)
 
 
+@require_safe
+@allow(*HOUSE)
+def drive_hands(request: HttpRequest) -> HttpResponse:
+    """Who holds drives tonight, whom to ring, and what is overdue."""
+    at = timezone.now()
+    found = holders(at)
+    late = sum(one.late for one in found)
+    return render(request, "inventory/drive_hands.html", {"holders": found, "late": late, "at": at})
+
+
 urlpatterns = [
+    path("sets/hands/", drive_hands, name="drive-hands"),
     path("sets/", drive_sets, name="drive-sets"),
     path("set/<slug:slug>/", drive_set, name="drive-set"),
 ]

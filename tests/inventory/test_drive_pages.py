@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -34,20 +33,6 @@ from tests.inventory.test_wipe_table import COPIED, RELEASED, SHOW
 
 pytestmark = pytest.mark.django_db
 SET = "/set/heron-1/"
-
-
-@pytest.fixture
-def told():
-    """told(story): the history, with the clock one hour after its last line."""
-    with time_machine.travel(0, tick=False) as clock:
-
-        def tell(story: str) -> History:
-            history = History().tell(story)
-            clock.move_to(history.now + timedelta(hours=1))
-            history.clock = clock
-            return history
-
-        yield tell
 
 
 def text(response) -> str:
