@@ -35,6 +35,7 @@ PUBLIC_URL = os.environ.get("PUBLIC_URL", "http://localhost:8000").rstrip("/")
 CSRF_TRUSTED_ORIGINS = env_list("CSRF_TRUSTED_ORIGINS", PUBLIC_URL if PUBLIC_URL.startswith("https") else "")
 OWNER_NAME = os.environ.get("OWNER_NAME", "")
 OWNER_PHONE = os.environ.get("OWNER_PHONE", "")
+COPIES_DIR = os.environ.get("COPIES_DIR", "")
 
 INSTALLED_APPS = [
     "django.contrib.admin",

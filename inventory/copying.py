@@ -54,10 +54,15 @@ def add_copy(
     return row
 
 
-def verify_copy(row: Copy, how: str, *, by: Witness, at: datetime) -> Copy:
-    """Say that a copy was read back against its source, and how."""
+def verify_copy(
+    row: Copy, how: str, *, by: Witness, at: datetime, verified_by: str = "", verified_at: datetime | None = None
+) -> Copy:
+    """Say that a copy was read back against its source: how, by whom and when if not by you and now."""
     how = said(how, "how it was verified: checksums compared, played through")[:120]
-    return _after(row, by=by, at=at, verified_at=at, verified_how=how, verified_by=by.name)
+    when = verified_at or at
+    if when > at or when < row.made_at:
+        raise Refused("It can only have been verified after it was made, and not in the future. Mend the date.")
+    return _after(row, by=by, at=at, verified_at=when, verified_how=how, verified_by=verified_by or by.name)
 
 
 def report_bad(row: Copy, why: str, *, by: Witness, at: datetime) -> Copy:

@@ -14,7 +14,7 @@ from inventory.client_drives import ClientPage
 from inventory.drive_pages import SetPage
 from inventory.forms.drives import Scope
 from inventory.hands import RECEIPT
-from inventory.models import Copy, Entry, Hold, Mandate, Person, Release, Verb, Wipe
+from inventory.models import Copy, Entry, HashListCheck, Hold, Mandate, Person, Release, Verb, Wipe
 
 SHOWN = 50
 
@@ -30,6 +30,7 @@ class Records:
     wipes: tuple[Wipe, ...]
     signatures: dict[UUID, Entry]
     holders: tuple[Holder, ...]
+    hash_lists: tuple[HashListCheck, ...] = ()
 
 
 def records_of(page: SetPage, at: datetime) -> Records:
@@ -49,6 +50,7 @@ def records_of(page: SetPage, at: datetime) -> Records:
         ),
         tuple(wipes.order_by("-pk")[:SHOWN]),
         signatures_of(line.act for line in page.hands), holders(at, drives),
+        tuple(HashListCheck.objects.filter(copy__serials__drive__in=drives).distinct().order_by("-pk")[:SHOWN]),
     )  # fmt: skip
 
 

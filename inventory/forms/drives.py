@@ -257,6 +257,13 @@ class CopyForm(AboutDrives):
     )  # fmt: skip
     place_words = forms.CharField(required=False, max_length=200, label="Or where, in words")
     on_drive = forms.CharField(required=False, max_length=80, label="Or on our drive (code or serial)")
+    made_at = forms.DateTimeField(
+        required=False, label="Made when, if not now", widget=forms.DateTimeInput(attrs={"type": "datetime-local"}),
+        help_text="A copy made before the last recording ended does not cover it.",
+    )  # fmt: skip
+    verified_how = forms.CharField(
+        required=False, max_length=120, label="If you verified it: how", help_text="Like: checksums compared."
+    )
     note = forms.CharField(required=False, max_length=250, label="Note")
 
     def clean_on_drive(self) -> Item | None:
@@ -270,12 +277,49 @@ class CopyChoice(forms.ModelChoiceField):
         return f"{row.reference} on {row.medium}, {where}, made {timezone.localtime(row.made_at):%d %b %Y %H:%M}"
 
 
-class CopyChangeForm(AboutDrives):
+class CopyOneForm(AboutDrives):
     copy = CopyChoice(Copy.objects.none(), label="Copy", empty_label="choose one")
-    words = forms.CharField(max_length=120, label="How it was verified, or what is wrong with it")
 
     def offer(self, scope: Scope) -> None:
         self.fields["copy"].queryset = Copy.objects.filter(pk__in=scope.copies).select_related("place")
+
+
+class CopyChangeForm(CopyOneForm):
+    words = forms.CharField(max_length=120, label="How it was verified, or what is wrong with it")
+
+
+class CopyVerifiedForm(CopyChangeForm):
+    verified_by = forms.CharField(required=False, max_length=120, label="By whom, if not you")
+    verified_at = forms.DateTimeField(
+        required=False, label="When, if not now", widget=forms.DateTimeInput(attrs={"type": "datetime-local"})
+    )
+
+
+class ManyFiles(forms.ClearableFileInput):
+    allow_multiple_selected = True
+
+
+class ManyFilesField(forms.FileField):
+    """Several files at once. Cleans to (name, bytes) pairs."""
+
+    widget = ManyFiles(attrs={"accept": ".mhl,.xml"})
+    most_bytes = 16 * 2**20
+
+    def clean(self, data: Any, initial: Any = None) -> list[tuple[str, bytes]]:
+        files = [super(ManyFilesField, self).clean(one, initial) for one in data or [None]]
+        if sum(file.size for file in files) > self.most_bytes:
+            raise forms.ValidationError("These files are too large to be hash lists. Check the folder by command.")
+        return [(file.name, file.read()) for file in files]
+
+
+class HashListForm(CopyOneForm):
+    files = ManyFilesField(
+        label="Everything in its ascmhl folder", help_text="ascmhl_chain.xml and all .mhl files, chosen together."
+    )
+    folder = forms.CharField(
+        required=False, max_length=200, label="Folder of the copy on this server",
+        help_text="If named, its files are read and compared, and a copy that agrees counts as verified.",
+    )  # fmt: skip
 
 
 class WhyForm(AboutDrives):

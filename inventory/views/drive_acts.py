@@ -19,7 +19,7 @@ from django.urls import path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory import bench, copying, doubts, drive_sets, hands, holding, photos, releasing
+from inventory import bench, copy_checks, copying, doubts, drive_sets, hands, holding, photos, releasing
 from inventory.access import ANYONE, HOUSE, KIT, LEADS, allow, role_of, witness_of
 from inventory.bench import Method
 from inventory.client_drives import client_page, references_of
@@ -33,7 +33,7 @@ from inventory.forms import hands as hand_forms
 from inventory.forms.drives import Scope
 from inventory.hands import Handing
 from inventory.ledger import LedgerRefusal, Witness
-from inventory.models import DriveSet, Item, Kind, Place, Role
+from inventory.models import DriveSet, HashListCheck, Item, Kind, Place, Role
 from inventory.releasing import Promise
 
 Data = dict[str, Any]
@@ -142,7 +142,19 @@ def _hold(one: DriveSet, data: Data, by: Witness, at: datetime) -> object:
 
 def _copy(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
     carrier = Carrier(data["medium"], data["place"], data["place_words"], data["on_drive"])
-    return copying.add_copy(data["reference"].upper(), data["drives"], carrier, by=by, at=at, note=data["note"])
+    row = copying.add_copy(
+        data["reference"].upper(), data["drives"], carrier, by=by, at=at, made_at=data["made_at"], note=data["note"]
+    )
+    return copying.verify_copy(row, data["verified_how"], by=by, at=at) if data["verified_how"] else row
+
+
+def _verified(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
+    who, when = data["verified_by"], data["verified_at"]
+    return copying.verify_copy(data["copy"], data["words"], by=by, at=at, verified_by=who, verified_at=when)
+
+
+def _hash_list(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
+    return copy_checks.check_copy(data["copy"], data["files"], data["folder"], by=by, at=at)
 
 
 def _handing(data: Data, by: Witness, at: datetime) -> Handing:
@@ -181,7 +193,8 @@ def _end(step: Callable[..., object]) -> Do:
 
 NEEDS = {
     "name": "unnamed", "accept": "doubts", "lift": "holds", "withdraw": "releases", "copy-verified": "copies",
-    "copy-bad": "copies", "wipe-verify": "under_way", "wipe-stop": "under_way", "wipe-fail": "under_way",
+    "copy-bad": "copies", "hash-list": "copies",
+    "wipe-verify": "under_way", "wipe-stop": "under_way", "wipe-fail": "under_way",
     **dict.fromkeys(
         ("record", "fit", "pull", "swap", "drop", "break-up", "blank", "content", "health", "serial", "foreign",
          "erased", "release", "release-own", "copy", "hand-over", "receive", "wipe"), "drives"
@@ -248,9 +261,10 @@ _ALL = (
              "The hold is lifted.", LEADS),
     DriveAct("copy", COPIES, "Enter a copy", "Enter this copy", the_forms.CopyForm, _copy,
              "The copy stands in the book. It counts once it is verified."),
-    DriveAct("copy-verified", COPIES, "A copy was verified", "It reads, and is the same", the_forms.CopyChangeForm,
-             lambda one, data, by, at: copying.verify_copy(data["copy"], data["words"], by=by, at=at),
-             "The copy counts as verified by you."),
+    DriveAct("copy-verified", COPIES, "A copy was verified", "It reads, and is the same", the_forms.CopyVerifiedForm,
+             _verified, "The copy counts as verified."),
+    DriveAct("hash-list", COPIES, "Check a media hash list", "Check it", the_forms.HashListForm, _hash_list,
+             "Checked: {result}"),
     DriveAct("copy-bad", COPIES, "A copy is bad", "It does not read", the_forms.CopyChangeForm,
              lambda one, data, by, at: copying.report_bad(data["copy"], data["words"], by=by, at=at),
              "The copy counts no more."),
@@ -288,7 +302,9 @@ def drive_act(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     if role_of(request.user) not in act.roles:
         raise PermissionDenied(f"“{act.title}” is for {' and '.join(act.roles)}s. Nothing was changed.")
     posted = request.method == "POST"
-    form = act.form(request.POST if posted else None, scope=scope, initial=_initial(request))
+    form = act.form(
+        request.POST if posted else None, request.FILES if posted else None, scope=scope, initial=_initial(request)
+    )
     refusal = _refusal_of(act, one, form, request) if posted and form.is_valid() else None
     if posted and form.is_valid() and refusal is None:
         return redirect("drive-set", slug)
@@ -319,12 +335,13 @@ def _refusal_of(act: DriveAct, one: DriveSet, form: forms.Form, request: HttpReq
     data = form.cleaned_data
     try:
         with transaction.atomic():
-            act.do(one, data, witness_of(request), timezone.now())
+            result = act.do(one, data, witness_of(request), timezone.now())
     except (Refused, LedgerRefusal, photos.PhotoRefusal) as refusal:
         form.add_error(None, str(refusal))
         return refusal
     drives = ", ".join(str(drive) for drive in data.get("drives") or ())
-    names = {**data, "set": one, "drives": drives}
+    said = result.report.splitlines()[0] if isinstance(result, HashListCheck) else ""
+    names = {**data, "set": one, "drives": drives, "result": said}
     messages.success(request, act.done.format(**names))
     return None
 
