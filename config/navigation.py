@@ -19,6 +19,7 @@ EVERYDAY = (
 MORE = (
     ("Load", "crew", CREW),
     ("Check in or out", "desk", CREW),
+    ("Wipe bench", "bench", HOUSE),
     ("Who holds drives", "drive-hands", HOUSE),
     ("Promise", "promise", HOUSE),
     ("Places", "places", HOUSE),

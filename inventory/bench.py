@@ -9,9 +9,10 @@ from uuid import UUID, uuid4
 
 from django.db import transaction
 
+from inventory.answers.benching import lacking_of
 from inventory.answers.drive_loading import book_for
 from inventory.answers.values import Reason
-from inventory.answers.wiping import WipeAnswer, WipeBook, answer_drive, drives_of_set, is_destroyed, open_book
+from inventory.answers.wiping import WipeAnswer, WipeBook, answer_drive, open_book
 from inventory.deciding import Refused, lock, must_be_drives, said
 from inventory.ledger import Witness
 from inventory.models import DriveSet, Item, Release, Wipe
@@ -24,13 +25,17 @@ class Method:
     method: str
     technique: str
     tool: str
+    destination: str = ""
+    place_words: str = ""
+    held_before: str = ""
 
 
 @transaction.atomic
 def begin(
-    drives: Sequence[Item], how: Method, *, by: Witness, at: datetime, drive_set: DriveSet | None = None
-) -> list[Wipe]:
-    """Begin a wipe of these drives, each scanned. With `drive_set`, every drive of the set must be among them."""
+    drives: Sequence[Item], how: Method, *, by: Witness, at: datetime, drive_set: DriveSet | None = None,
+    release: Release | None = None,
+) -> list[Wipe]:  # fmt: skip
+    """Begin a wipe of these drives, each scanned. With `drive_set` all of it must be here; with `release`, on it."""
     must_be_drives(drives)
     said(how.technique, "the technique: the command or the pattern that is used")
     moment = lock(drives, at)
@@ -38,6 +43,8 @@ def begin(
     wipe_book = open_book(book_for(drives=[drive.pk for drive in drives], sets=sets), moment)
     if drive_set is not None:
         _all_here(wipe_book, drive_set, drives)
+    if release is not None:
+        _all_listed(release, drives)
     answers = {drive.pk: answer_drive(wipe_book, drive.pk) for drive in drives}
     _all_yes(answers, how)
     _not_the_one_who_entered(answers, by)
@@ -45,26 +52,31 @@ def begin(
     return Wipe.objects.bulk_create(
         Wipe(
             job=job, drive=drive, step=Wipe.Step.BEGUN, method=how.method, technique=how.technique[:120],
-            tool=how.tool[:120], answer_at_step=answers[drive.pk].answer, entered_by=by.name, entered_at=moment,
+            tool=how.tool[:120], destination=how.destination[:60], place_words=how.place_words[:120],
+            held_before=how.held_before[:120], answer_at_step=answers[drive.pk].answer, entered_by=by.name,
+            entered_at=moment,
         )
         for drive in drives
     )  # fmt: skip
 
 
 def _all_here(wipe_book: WipeBook, drive_set: DriveSet, drives: Sequence[Item]) -> None:
-    scanned = {drive.pk for drive in drives}
-    lacking = [d for d in drives_of_set(wipe_book, drive_set.pk) if d not in scanned and not is_destroyed(wipe_book, d)]
-    if lacking:
-        reasons = [_not_here(wipe_book, drive) for drive in lacking]
+    reasons = lacking_of(wipe_book, drive_set, drives)
+    if reasons:
         raise Refused(f"{drive_set} is not whole on the bench. {reasons[0].sentence} Nothing has begun.", reasons)
 
 
-def _not_here(wipe_book: WipeBook, drive: int) -> Reason:
-    place = wipe_book.content.scene.outermost(drive, (wipe_book.at, 1 << 128))
-    where = f"by the book it is in {place.name}" if place else "the book does not know where it is"
-    sentence = f"{wipe_book.book.words(drive)} was not scanned; {where}."
-    way_out = "Bring it to the bench and scan it, or begin drive by drive."
-    return Reason("not scanned", sentence, way_out, items=(drive,))
+def _all_listed(release: Release, drives: Sequence[Item]) -> None:
+    """Each scanned drive against the release that the bench works from."""
+    listed = {row.drive_id for row in release.serials.all()}
+    strange = [drive for drive in drives if drive.pk not in listed]
+    if strange:
+        reasons = [
+            Reason("not on the release", f"{one} is not among the serials of the {release}.",
+                   "Put it aside, or ask for a release that lists its serial.", items=(one.pk,))
+            for one in strange
+        ]  # fmt: skip
+        raise Refused(f"{reasons[0].sentence} Nothing has begun.", reasons)
 
 
 def _all_yes(answers: dict[int, WipeAnswer], how: Method) -> None:
@@ -85,6 +97,18 @@ def _not_the_one_who_entered(answers: dict[int, WipeAnswer], by: Witness) -> Non
     entered = Release.objects.filter(pk__in=relied_on, entered_by=by.name).first()
     if entered is not None:
         raise Refused(f"You entered the {entered}. Somebody else must operate this wipe.")
+
+
+def stop_all(job: UUID, why: str, *, by: Witness, at: datetime) -> list[Wipe]:
+    """Stop everything of this job that is still under way: exactly these serials had begun."""
+    begun = Wipe.objects.filter(job=job, step=Wipe.Step.BEGUN).select_related("drive__type").order_by("drive__serial")
+    ended = set(Wipe.objects.filter(job=job).exclude(step=Wipe.Step.BEGUN).values_list("drive", flat=True))
+    open_ones = [row.drive for row in begun if row.drive_id not in ended]
+    if not open_ones:
+        raise Refused("Nothing of this wipe is under way any more. Look at its record.")
+    with transaction.atomic():
+        lock(open_ones, at)
+        return [stop(job, drive, why, by=by, at=at) for drive in open_ones]
 
 
 @transaction.atomic
@@ -133,5 +157,6 @@ def _under_way(job: UUID, drive: Item) -> Wipe:
 def _step(begun: Wipe, step: str, words: str, by: Witness, at: datetime, answer: str = "") -> Wipe:
     return Wipe.objects.create(
         job=begun.job, drive=begun.drive, step=step, method=begun.method, technique=begun.technique, tool=begun.tool,
+        destination=begun.destination, place_words=begun.place_words, held_before=begun.held_before,
         verification=words[:120], answer_at_step=answer, entered_by=by.name, entered_at=at,
     )  # fmt: skip

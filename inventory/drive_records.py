@@ -14,7 +14,7 @@ from inventory.client_drives import ClientPage
 from inventory.drive_pages import SetPage
 from inventory.forms.drives import Scope
 from inventory.hands import RECEIPT
-from inventory.models import Copy, Entry, HashListCheck, Hold, Mandate, Person, Release, Verb, Wipe
+from inventory.models import Copy, Entry, HashListCheck, Hold, Mandate, MandatePerson, Person, Release, Verb, Wipe
 
 SHOWN = 50
 
@@ -58,6 +58,15 @@ def signatures_of(acts: Iterable[UUID]) -> dict[UUID, Entry]:
     """What was signed under these acts."""
     rows = Entry.objects.filter(act__in=set(acts), verb=Verb.SIGNED, rule=RECEIPT)
     return {row.act: row for row in rows}
+
+
+def owners_of(drives: Collection[int]) -> list[MandatePerson]:
+    """Who may speak for the content that was released on these drives."""
+    shows = Release.objects.filter(serials__drive__in=list(drives)).values("reference")
+    newest = {
+        (m.reference, m.content_owner_id): m.pk for m in Mandate.objects.filter(reference__in=shows).order_by("pk")
+    }
+    return list(MandatePerson.objects.filter(mandate__in=newest.values()).select_related("person", "mandate"))
 
 
 def _holds(page: SetPage) -> QuerySet[Hold]:

@@ -6,6 +6,7 @@ from inventory import api
 from inventory.views import (
     acts,
     answers,
+    bench,
     drive_acts,
     drives,
     editing,
@@ -23,6 +24,7 @@ urlpatterns: list[URLPattern] = [
     *api.urlpatterns,
     *editing.urlpatterns,
     *acts.urlpatterns,
+    *bench.urlpatterns,
     *drives.urlpatterns,
     *drive_acts.urlpatterns,
     *importing.urlpatterns,

@@ -10,7 +10,7 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from inventory import papers, photos
-from inventory.models import Entry, ImportedSheet, Label, LabelKind, SetAside, SystemPart
+from inventory.models import Entry, ImportedSheet, Label, LabelKind, SetAside, SystemPart, Wipe
 from shipping.documents.forms import draft
 from shipping.models import BorderLine, ConsignmentCase
 from tests.factories import IDA
@@ -125,6 +125,8 @@ class Addresses:
             "organisation-edit": (ida.organisation_id,),
             "photo": (photo.hash,),
             "work-list-settle": ("mass", self.item.type_id),
+            **dict.fromkeys(("bench-job", "bench-stop"), (Wipe.objects.order_by("pk").first().job,)),
+            "bench-end": (Wipe.objects.order_by("pk").first().job, "verify"),
             "drive-set": ("heron-2",),
             "drive-act": ("heron-2", "blank"),
         }
