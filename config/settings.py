@@ -130,11 +130,14 @@ STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 STATICFILES_DIRS = [
     (f"fonts/{family}", BASE_DIR / "node_modules/@fontsource" / f"atkinson-hyperlegible-{family}" / "files")
     for family in ("next", "mono")
+] + [
+    ("zxing/glue", BASE_DIR / "node_modules/zxing-wasm/dist/iife/reader"),
+    ("zxing/reader", BASE_DIR / "node_modules/zxing-wasm/dist/reader"),
 ]
 if not DEBUG:
     STORAGES = {
         "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-        "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+        "staticfiles": {"BACKEND": "config.storage.HashedModules"},
     }
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024

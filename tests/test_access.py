@@ -34,6 +34,7 @@ people get HOUSE | person-add get KIT | person-edit get KIT | organisation-add g
 import get KIT | import-sheet get KIT | import-answer post KIT | import-forget post KIT | import-columns post KIT
 import-leave-out post KIT | import-commit post KIT | import-abandon post KIT | import-csv get KIT | import-xlsx get KIT
 work-list get KIT | work-list-settle post KIT
+scan get ALL | scan-worker get ALL | scan-phone get ALL
 sign-in get ALL | theme post ALL | openapi get ALL | join get ALL | join-by-code get ALL | code-page go ALL
 cases get HOUSE | case get HOUSE | case-seal post CREW | case-break-seal post CREW | case-pack post CREW
 case-take-out post CREW | case-weigh post CREW | case-confirm post CREW | case-waive post LEADS

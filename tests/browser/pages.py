@@ -8,7 +8,7 @@ from inventory.views.drive_acts import ACTS as DRIVE_ACTS
 from tests.test_access import ROWS
 
 # These hand out a file, not a page.
-FILES = {"photo", "paper", "paper-sheet", "import-csv", "import-xlsx", "openapi"}
+FILES = {"photo", "paper", "paper-sheet", "import-csv", "import-xlsx", "openapi", "scan-worker", "scan-phone"}
 
 # One form each, on one template: looked at less thoroughly.
 ALIKE = [

@@ -1,0 +1,280 @@
+// What a person can be doing, and what one scan means then. Pure: a scan in; what to store, what to say, what comes next out.
+
+import { codeIn } from "./codes.js";
+import { says } from "./saying.js";
+
+/**
+ * @typedef {{drafts: object[], word: string, sentence: string, next?: object, ask?: string}} Step
+ *   drafts: bodies of one act, in order; next: changes to the doing; ask: a form to open.
+ * @typedef {{task: string, leg?: number, place?: string, words?: string, frame?: string, bay?: string, box?: string,
+ *   out?: string, sealing?: string, system?: string, fine?: boolean}} Doing
+ */
+
+const show = (day, leg) => (leg?.show ? { reference: leg.show } : {});
+const good = (sentence, more = {}) => ({ drafts: [], word: "good", sentence, ...more });
+const wrong = (sentence, more = {}) => ({ drafts: [], word: "wrong", sentence, ...more });
+
+/** What was said of a thing put somewhere; a stranger is told as one, and kept all the same. */
+function told(day, thing, code, doing) {
+  return thing ? says(doing, day.line(thing, doing.verb), thing.code) : day.stranger(code);
+}
+
+function put(day, thing, code, doing, more = {}) {
+  const { word, sentence } = told(day, thing, code, doing);
+  const draft = { verb: doing.verb, code, place: doing.place, ...(doing.bay ? { bay: doing.bay } : {}), grade: "scan", ...more };
+  return { drafts: [draft], word, sentence };
+}
+
+function load(day, doing, thing, code) {
+  const leg = day.leg(doing.leg);
+  return put(day, thing, code, { verb: leg.load_verb, place: leg.load_place, place_words: leg.vehicle || leg.carrier || "the carrier" }, show(day, leg));
+}
+
+function unload(day, doing, thing, code) {
+  const leg = day.leg(doing.leg);
+  const step = put(day, thing, code, { verb: leg.unload_verb, place: leg.to_place, place_words: leg.to }, show(day, leg));
+  if (thing?.kind === "case" && thing.leg !== leg.pk && step.word === "good") {
+    return { ...step, word: "wrong", sentence: `${thing.words} is not on this list: it goes ${thing.leg_words || "with another leg"}. Recorded at ${leg.to} all the same.` };
+  }
+  return step;
+}
+
+function count(day, doing, thing, code) {
+  const step = unload(day, doing, thing, code);
+  return thing?.seal ? { ...step, next: { sealing: thing.code } } : { ...step, next: { sealing: "" } };
+}
+
+function seen(code, more = {}) {
+  return { verb: "seen", code, grade: "scan", ...more };
+}
+
+function pack(day, doing, thing, code) {
+  if (thing?.kind === "case") {
+    return good(`Now packing ${thing.words}. Scan what goes in.`, { drafts: [seen(code)], next: { place: thing.place, words: thing.words, box: thing.code } });
+  }
+  if (!doing.place) return { ...wrong("Scan the case first, then what goes in it. This scan is kept as seen."), drafts: [seen(code)] };
+  const bay = thing?.kind === "drive" && thing.home_place === doing.place ? thing.bay : "";
+  const step = put(day, thing, code, { verb: "packed", place: doing.place, place_words: doing.words, bay });
+  return twoOfOneBay(day, step, thing, doing.place, bay) || step;
+}
+
+/** "Two Cs: which is the spare?" Never an overwrite: both are recorded, and said. */
+function twoOfOneBay(day, step, thing, place, bay) {
+  if (!bay || step.word !== "good") return null;
+  const other = day.things.find((one) => one.code !== thing.code && day.where(one).place === place && day.where(one).bay === bay);
+  if (!other) return null;
+  return { ...step, word: "wrong", sentence: `Two ${bay}s: ${thing.words} and ${other.words}. Which is the spare? Both are kept.` };
+}
+
+function seal(day, doing, thing, code) {
+  if (thing?.kind === "case") {
+    const state = thing.seal ? `Sealed with ${thing.seal} by the list.` : "";
+    return good(`${thing.words}. ${state} Read its seal, or type the number.`, { drafts: [seen(code)], next: { sealing: thing.code, words: thing.words }, ask: "seal" });
+  }
+  if (doing.sealing) return sealed(doing.sealing, doing.words, code);
+  return { ...day.stranger(code), drafts: [seen(code)] };
+}
+
+/** The number that was read, on the case scanned before. */
+export function sealed(code, words, number) {
+  return good(`${words} sealed with ${number}.`, { drafts: [{ verb: "sealed", code, seal: number.slice(0, 40), grade: "scan" }], next: { sealing: "" } });
+}
+
+export function sealSeen(day, code, number) {
+  const thing = day.find(code);
+  const draft = { ...seen(code), seal: number.slice(0, 40) };
+  if (!thing?.seal || thing.seal === number) return good(`${thing?.words || code}: seal ${number}.`, { drafts: [draft], next: { sealing: "" } });
+  return { ...wrong(`${thing.words}: seal ${thing.seal} was expected, ${number} is on it. Both are kept; show it to the road lead.`), drafts: [draft], next: { sealing: "" } };
+}
+
+function breakSeal(day, doing, thing, code) {
+  if (thing?.kind !== "case") return { ...day.stranger(code), drafts: [seen(code)] };
+  return good(`${thing.words}${thing.seal ? `, seal ${thing.seal}` : ""}. Why is it opened?`, { drafts: [seen(code)], next: { sealing: thing.code, words: thing.words }, ask: "break" });
+}
+
+/** Who, when, why, the old number and, if it was closed again, the new one: one act, sealed last. */
+export function sealBroken(code, words, { why, was, now }) {
+  const drafts = [{ verb: "seal broken", code, note: why, ...(was ? { seal: was } : {}), grade: "scan" }];
+  if (now) drafts.push({ verb: "sealed", code, seal: now, grade: "scan" });
+  return good(now ? `${words}: seal ${now} from now on. What is inside counts as "was in here" until looked at.` : `${words} is open.`, { drafts, next: { sealing: "" } });
+}
+
+function fit(day, doing, thing, code) {
+  const frame = day.frameOf(thing?.code || code);
+  if (frame) return good(`${frame.words}. ${frame.bays[0].bay} first.`, { drafts: [seen(code)], next: { frame: frame.place, bay: frame.bays[0].bay } });
+  const bays = day.frames().find((one) => one.place === doing.frame)?.bays;
+  if (!bays) return { ...wrong("Scan the frame first, then its drives bay by bay. This scan is kept as seen."), drafts: [seen(code)] };
+  const bay = bays.find((one) => one.bay === doing.bay) || bays[0];
+  const step = put(day, thing, code, { verb: "fitted", place: bay.place, place_words: bay.words, bay: bay.bay, sets: bay.sets });
+  return step.word === "wrong" || step.word === "unknown" ? step : { ...step, next: { bay: bays[bays.indexOf(bay) + 1]?.bay || "" } };
+}
+
+/** Out of the frame and into a box: pulled, then packed. Another set's box is wrong, and says whose the drive is. */
+function pull(day, doing, thing, code) {
+  if (thing?.kind === "case") {
+    return good(`Into ${thing.words}. Scan each drive as it goes in.`, { drafts: [seen(code)], next: { place: thing.place, words: thing.words, box: thing.code } });
+  }
+  const place = doing.place || thing?.home_place;
+  if (!place) return { ...told(day, thing, code, { verb: "pulled" }), drafts: [{ verb: "pulled", code, grade: "scan" }] };
+  const words = doing.place ? doing.words : thing.home;
+  const bay = thing?.home_place === place ? thing.bay : "";
+  const step = put(day, thing, code, { verb: "packed", place, place_words: words, bay });
+  const drafts = [{ verb: "pulled", code, grade: "scan" }, ...step.drafts];
+  if (step.word === "wrong" && thing?.kind === "drive" && thing.set) {
+    return { ...step, drafts, sentence: `This is ${thing.set}'s ${thing.bay || "drive"}. It goes in ${thing.home}; this box is ${words}.` };
+  }
+  return { ...(twoOfOneBay(day, step, thing, place, bay) || step), drafts };
+}
+
+/** Alike things of sister systems: only the serial tells them apart. */
+function twins(day, doing, thing, code) {
+  const draft = seen(code);
+  if (!thing) return { ...day.stranger(code), drafts: [draft] };
+  if (!thing.twin) return { ...good(`${thing.words}: it has no twin. Seen.`), drafts: [draft] };
+  const serial = thing.serial ? `, serial ${thing.serial}` : "";
+  if (doing.system && thing.system !== doing.system) {
+    return { ...wrong(`This is ${thing.system}'s ${thing.words}${serial}. ${doing.system}'s is another one. Swap back, or tell the road lead.`), drafts: [draft] };
+  }
+  return { ...good(`${thing.system}'s own ${thing.words}${serial}.`), drafts: [draft] };
+}
+
+function lastLook(day, doing, thing, code) {
+  const step = told(day, thing, code, { verb: "seen" });
+  return { ...step, drafts: [seen(code)], sentence: thing ? `${thing.words}: take it. It belongs in ${thing.home || "the store"}.` : step.sentence };
+}
+
+/** A line of the last look, by eye: "have" it, "gone" from here, or it "stays", agreed. */
+export function looked(thing, outcome, { place = "", note = "" } = {}) {
+  const drafts = {
+    have: { verb: "seen", code: thing.code, grade: "tick" },
+    gone: { verb: "missed", code: thing.code, grade: "tick", note },
+    stays: { verb: "left", code: thing.code, grade: "tick", note, ...(place ? { place } : {}) },
+  };
+  const words = { have: `${thing.words}: seen.`, gone: `${thing.words} looked for, not here.`, stays: `${thing.words} stays here, agreed.` };
+  return good(words[outcome], { drafts: [drafts[outcome]] });
+}
+
+function checkIn(day, doing, thing, code) {
+  return put(day, thing, code, { verb: "received", place: doing.place, place_words: doing.words });
+}
+
+function found(day, doing, thing, code) {
+  const whose = thing ? `${thing.words}. Ours: it belongs in ${thing.home || thing.system || "the store"}.` : `${code} is on no list of ours.`;
+  const draft = { verb: "found", code, grade: "scan", ...(doing.place ? { place: doing.place } : {}) };
+  return { drafts: [draft], word: thing ? "good" : "unknown", sentence: `${whose} Found here: kept.` };
+}
+
+function broken(day, doing, thing, code) {
+  return { drafts: [], word: thing ? "good" : "unknown", sentence: `${thing ? thing.words : code}: what is wrong?`, next: { out: code, words: thing?.words || code }, ask: "broken" };
+}
+
+/** @param {{what: string, works: string, photo?: string}} said */
+export function isBroken(code, words, said) {
+  const draft = { verb: "faulted", code, note: `${said.what}; works: ${said.works}`, grade: "scan", ...(said.photo ? { photo: said.photo } : {}) };
+  return good(`${words} is reported broken. Tie a tag on it and go on.`, { drafts: [draft], next: { out: "" } });
+}
+
+/** Scan out, scan in. The bay stays; the old drive keeps what it holds, and is suspect unless somebody says it is fine. */
+function swap(day, doing, thing, code) {
+  if (!doing.out) {
+    const at = bayOf(day, thing);
+    const next = { out: code, frame: at?.place || "", bay: at?.bay || "", words: thing?.words || code };
+    if (!at) return good(`${thing?.words || code} out. Which bay was it in?`, { drafts: [seen(code)], next, ask: "swap-bay" });
+    return good(`${thing.words} out of ${at.words}, ${at.bay}. Scan the drive that goes in.`, { drafts: [seen(code)], next });
+  }
+  if (code === doing.out || thing?.code === doing.out) return wrong("That is the drive that came out. Scan the one that goes in.");
+  const bay = day.list.bays.find((one) => one.place === doing.frame && one.bay === doing.bay);
+  if (!bay) return { ...wrong("Say which bay first. This scan is kept as seen."), drafts: [seen(code)], ask: "swap-bay" };
+  return swapped(day, doing, thing, code, bay);
+}
+
+function swapped(day, doing, thing, code, bay) {
+  const old = day.find(doing.out);
+  const box = old?.home_place || bay.box;
+  const drafts = [{ verb: "pulled", code: doing.out, note: `swapped for ${code}`, grade: "scan" }];
+  if (box) drafts.push({ verb: "packed", code: doing.out, place: box, bay: "pocket", grade: "said" });
+  if (!doing.fine) drafts.push({ verb: "faulted", code: doing.out, note: "swapped out: suspect until tested", grade: "scan" });
+  drafts.push({ verb: "fitted", code, place: bay.place, bay: bay.bay, grade: "scan" });
+  const home = old?.home || bay.box_words;
+  return good(`${thing?.words || code} is ${bay.bay} now. The old one still holds what it recorded${home ? `: put it in the pocket of ${home}` : ""}.`, { drafts, next: { out: "", frame: "", bay: "" } });
+}
+
+function bayOf(day, thing) {
+  if (!thing) return null;
+  const now = day.where(thing);
+  return day.list.bays.find((bay) => bay.place === now.place && bay.bay === now.bay) || null;
+}
+
+const asLeg = (leg) => ({ key: String(leg.pk), words: leg.vehicle || leg.carrier || "carrier", more: `${leg.show}: ${leg.from} to ${leg.to}`, next: { leg: leg.pk } });
+/** The legs at a stage where this is done; all of them when none is, for the list may be behind. */
+const legs = (...phases) => (day) => {
+  const now = day.list.legs.filter((leg) => phases.includes(leg.phase));
+  return (now.length ? now : day.list.legs).map(asLeg);
+};
+const places = (rows) => rows.map((row) => ({ key: row.place, words: row.words, next: { place: row.place, words: row.words } }));
+const frames = (day) => day.frames().map((frame) => ({ key: frame.place, words: frame.words, next: { frame: frame.place, bay: frame.bays[0]?.bay || "" } }));
+const systems = (day) => [...new Set(day.list.items.filter((item) => item.twin).map((item) => item.system))].map((system) => ({ key: system, words: system, next: { system } }));
+const none = () => [];
+
+/** In the order people need them in a night. `verbs`: what a pass must cover; `choose`: asked once, before the first scan. */
+export const TASKS = {
+  load: { title: "Load a vehicle", verbs: ["loaded"], choose: legs("loading"), asks: "Which vehicle?", take: load },
+  unload: { title: "Unload", verbs: ["unloaded"], choose: legs("on the road", "arrived"), asks: "Off which vehicle?", take: unload },
+  count: { title: "Count on arrival", verbs: ["unloaded"], choose: legs("on the road", "arrived"), asks: "What has arrived?", take: count },
+  pack: { title: "Pack a case", verbs: ["packed"], choose: none, take: pack },
+  seal: { title: "Seal a case", verbs: ["sealed"], choose: none, take: seal },
+  break: { title: "Break a seal", verbs: ["seal broken"], choose: none, take: breakSeal },
+  fit: { title: "Fit drives, bay by bay", verbs: ["fitted"], choose: frames, asks: "Which frame?", take: fit },
+  pull: { title: "Pull drives into their box", verbs: ["pulled", "packed"], choose: none, take: pull },
+  swap: { title: "Swap a drive", verbs: ["pulled", "fitted"], choose: none, take: swap },
+  twins: { title: "Check a system's twins", verbs: ["seen"], choose: systems, asks: "Whose?", take: twins },
+  look: { title: "Last look", verbs: ["seen"], choose: (day) => places(day.list.rooms), asks: "Which room?", take: lastLook },
+  checkin: { title: "Check in", verbs: ["received"], choose: (day) => places(day.list.stores), asks: "At which store?", take: checkIn },
+  found: { title: "Found here", verbs: ["found"], choose: (day) => places(day.list.rooms), asks: "Where are you?", take: found },
+  broken: { title: "It is broken", verbs: ["faulted"], choose: none, take: broken },
+};
+
+/** What one scan means. @param {import("./day.js").Day} day @param {Doing} doing @param {string} text @returns {Step} */
+export function take(day, doing, text) {
+  const thing = day.find(text);
+  const code = thing && !isNumber(text, thing) ? codeIn(text) : thing?.code || codeIn(text);
+  return TASKS[doing.task].take(day, doing, thing, code.slice(0, 40));
+}
+
+/** A number that people say (HER-07) is sent as the code of the thing. */
+function isNumber(text, thing) {
+  const plain = codeIn(text);
+  return plain !== thing.code && !(thing.codes || []).includes(plain);
+}
+
+/** What is still to do: the things, so that the page can show how many and which. */
+export function left(day, doing) {
+  const leg = day.leg(doing.leg);
+  if (doing.task === "load" && leg) return day.cases.filter((one) => one.leg === leg.pk && day.where(one).place !== leg.load_place);
+  if ((doing.task === "unload" || doing.task === "count") && leg) return day.cases.filter((one) => one.leg === leg.pk && day.where(one).place !== leg.to_place);
+  if (doing.task === "pack" && doing.place) return homeIn(day, doing.place).filter((one) => day.where(one).place !== doing.place);
+  if (doing.task === "pull") return day.things.filter((one) => one.kind === "drive" && fittedNow(day, one) && (!doing.place || one.home_place === doing.place));
+  if (doing.task === "fit") return baysLeft(day, doing);
+  if (doing.task === "look") return day.things.filter((one) => one.runaway && !(doing.looked || []).includes(one.code));
+  if (doing.task === "twins") return day.things.filter((one) => one.twin && one.system === doing.system && !(doing.looked || []).includes(one.code));
+  return null;
+}
+
+function homeIn(day, place) {
+  return day.things.filter((one) => one.home_place === place);
+}
+
+function fittedNow(day, thing) {
+  const place = day.where(thing).place;
+  return Boolean(place) && day.list.bays.some((bay) => bay.place === place);
+}
+
+function baysLeft(day, doing) {
+  const bays = day.frames().find((frame) => frame.place === doing.frame)?.bays || [];
+  return bays.filter((bay) => !occupant(day, bay)).map((bay) => ({ code: bay.bay, words: bay.bay }));
+}
+
+/** Which drive is in a bay now. */
+export function occupant(day, bay) {
+  return day.things.find((one) => one.kind === "drive" && day.where(one).place === bay.place && day.where(one).bay === bay.bay) || null;
+}

@@ -1,0 +1,97 @@
+"""Phones for the tests: each a browser with a store of its own, on the scan page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from playwright.sync_api import BrowserContext, Page
+
+from tests.browser.conftest import Chromium
+
+T = TypeVar("T")
+PHONE = {"viewport": {"width": 390, "height": 844}, "color_scheme": "dark", "has_touch": True}
+
+
+class Phone:
+    """One phone. Its methods run where the browser lives; call them from the test."""
+
+    def __init__(self, chromium: Chromium, url: str, cookies: dict[str, str]) -> None:
+        self.chromium, self.url = chromium, url
+        self.context: BrowserContext = chromium.do(lambda: self._opened(cookies))
+        self.page: Page = chromium.do(self.context.new_page)
+        self.errors: list[str] = []
+
+    def _opened(self, cookies: dict[str, str]) -> BrowserContext:
+        context = self.chromium.browser.new_context(base_url=self.url, service_workers="allow", **PHONE)
+        context.add_cookies([{"name": name, "value": value, "url": self.url} for name, value in cookies.items()])
+        return context
+
+    def do(self, act: Callable[[Page], T]) -> T:
+        return self.chromium.do(lambda: act(self.page))
+
+    def open(self) -> None:
+        """The page, until it can be used."""
+
+        def start(page: Page) -> None:
+            page.on("pageerror", lambda error: self.errors.append(str(error)))
+            page.goto("/scan/")
+            page.wait_for_function("performance.getEntriesByName('usable').length")
+
+        self.do(start)
+
+    def join(self) -> None:
+        """Open it for the first time, known by its cookie, and wait for the list."""
+        self.open()
+        self.do(lambda page: page.get_by_role("button", name="Start").wait_for())
+        self.do(lambda page: page.wait_for_function("stowbook.day.known"))
+        self.do(lambda page: page.wait_for_function("navigator.serviceWorker?.controller"))
+
+    def doing(self, **doing: Any) -> None:
+        """Be in the middle of a task, as after its choice on the screen."""
+        self.js("async (doing) => { await stowbook.set(null); await stowbook.set(doing); stowbook.go('scan'); }", doing)
+
+    def js(self, source: str, given: Any = None) -> Any:
+        return self.do(lambda page: page.evaluate(source, given))
+
+    def handheld(self, *texts: str) -> None:
+        """A handheld scanner: keys and Enter, with no field focused; each waits until the one before was said."""
+
+        def scan(page: Page) -> None:
+            for text in texts:
+                page.evaluate("stowbook.said = null")
+                page.keyboard.type(text)
+                page.keyboard.press("Enter")
+                page.wait_for_function("stowbook.said", timeout=5000)
+
+        self.do(scan)
+
+    def said(self) -> tuple[str, str]:
+        """The word and the sentence on the screen."""
+        return self.do(
+            lambda page: (page.locator("#answer .word").inner_text(), page.locator("#answer .why").inner_text())
+        )
+
+    def count(self) -> str:
+        return self.do(lambda page: page.locator("#count").inner_text())
+
+    def sends_all(self) -> None:
+        """Press Send now until nothing is left."""
+        self.js("() => stowbook.sender.soon()")
+        self.do(
+            lambda page: page.wait_for_function(
+                "document.getElementById('count').dataset.unsent === '0'", timeout=15_000
+            )
+        )
+
+    def offline(self, off: bool = True) -> None:
+        self.chromium.do(lambda: self.context.set_offline(off))
+
+    def reopen(self) -> None:
+        """Close the window and open another: the browser's store stays, the page begins anew."""
+        self.do(lambda page: page.close())
+        self.page = self.chromium.do(self.context.new_page)
+        self.open()
+
+    def close(self) -> None:
+        self.chromium.do(self.context.close)
