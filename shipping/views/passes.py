@@ -114,7 +114,7 @@ def _joined(request: HttpRequest, row: DayPass, form: JoinForm) -> HttpResponse:
         form.add_error("name", str(why))
         return render(request, "shipping/join.html", {"day_pass": row, "form": form}, status=422)
     wants_json = request.headers.get("Accept", "").startswith("application/json")
-    response = _as_json(device, token, row) if wants_json else redirect("crew")
+    response = _as_json(device, token, row) if wants_json else redirect("scan")
     keep_token(response, token)
     return response
 

@@ -76,10 +76,10 @@ def worker(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_http_methods(["GET", "POST"])
 def phone(request: HttpRequest) -> HttpResponse:
-    """GET: the word that forms need. POST: the token for this phone's scans, for a pass in force or a crew account."""
-    if request.method == "GET":
-        return JsonResponse({"csrf": get_token(request)})
+    """GET: the word that forms need, and the time. POST: the token for its scans, of a pass or a crew account."""
     at = timezone.now()
+    if request.method == "GET":
+        return JsonResponse({"csrf": get_token(request), "now": at.isoformat()})
     try:
         device, token = _phone_of(request, at)
     except passes.PassRefused as why:

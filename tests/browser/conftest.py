@@ -86,6 +86,7 @@ def book(
         world = shelf.world("now", lambda: load(timezone.now()))
         world.addresses = Addresses(world)
         world.cookies = {role: cookies_of(world, role) for role in ROLES}
+        connection.inc_thread_sharing()  # for good: a browser's idle connections end after the server does
         server = LiveServer("localhost:0")
         world.url = server.url
         yield world

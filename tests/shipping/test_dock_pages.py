@@ -534,7 +534,7 @@ def test_a_name_is_enough_to_join(db, leg):
     client = Client(enforce_csrf_checks=False)
     assert "No account, no password" in text(client.get("/join/k7fx3m9h/"))
     response = client.post("/join/K7FX-3M9H/", {"name": "  Pim   Osgood "})
-    assert response["Location"] == "/crew/"
+    assert response["Location"] == "/scan/"
     device = Device.objects.get()
     assert (device.name, device.day_pass) == ("Pim Osgood", made)
     cookie = response.cookies["device"]

@@ -65,13 +65,15 @@ export class Day {
       || { place: thing.done_place || "", bay: thing.done_bay || "", at: thing.done_at || "", by: thing.done_by || "" };
   }
 
-  /** The line of saying.js for a thing that is being handled so. */
-  line(thing, verb) {
+  /** The line of saying.js for a thing that is being handled so; `doing.leg` is the leg it is loaded for. */
+  line(thing, { verb, place, leg }) {
     if (!thing) return null;
     const now = this.where(thing);
     const line = { words: thing.words, done_place: now.place, done_bay: now.bay, done_at: now.at, done_by: now.by };
     if (thing.kind === "drive") Object.assign(line, { drive_set: thing.set, bay: thing.bay });
-    if (verb === "loaded" && thing.load_place) Object.assign(line, { to: thing.load_place, to_words: thing.leg_words });
+    const listed = (thing.legs || []).includes(leg);
+    if (verb === "loaded" && listed) Object.assign(line, { to: place, to_words: "" });
+    else if (verb === "loaded" && thing.load_place) Object.assign(line, { to: thing.load_place, to_words: thing.leg_words });
     if (verb === "packed" && thing.home_place) Object.assign(line, { to: thing.home_place, to_words: `in ${thing.home}` });
     return line;
   }

@@ -16,7 +16,7 @@ const wrong = (sentence, more = {}) => ({ drafts: [], word: "wrong", sentence, .
 
 /** What was said of a thing put somewhere; a stranger is told as one, and kept all the same. */
 function told(day, thing, code, doing) {
-  return thing ? says(doing, day.line(thing, doing.verb), thing.code) : day.stranger(code);
+  return thing ? says(doing, day.line(thing, doing), thing.code) : day.stranger(code);
 }
 
 function put(day, thing, code, doing, more = {}) {
@@ -26,14 +26,24 @@ function put(day, thing, code, doing, more = {}) {
 }
 
 function load(day, doing, thing, code) {
-  const leg = day.leg(doing.leg);
-  return put(day, thing, code, { verb: leg.load_verb, place: leg.load_place, place_words: leg.vehicle || leg.carrier || "the carrier" }, show(day, leg));
+  const leg = legOf(day, doing);
+  return put(day, thing, code, { verb: leg.load_verb, place: leg.load_place, place_words: leg.vehicle || leg.carrier || "the carrier", leg: leg.pk }, show(day, leg));
+}
+
+/** The leg being worked on, from a newer list if it still names it, else as it was when it was chosen. */
+export function legOf(day, doing) {
+  return day.leg(doing.leg) || doing.ride || null;
+}
+
+/** Is the case on the list of this leg? */
+export function travels(thing, leg) {
+  return (thing.legs || [thing.leg]).includes(leg.pk);
 }
 
 function unload(day, doing, thing, code) {
-  const leg = day.leg(doing.leg);
+  const leg = legOf(day, doing);
   const step = put(day, thing, code, { verb: leg.unload_verb, place: leg.to_place, place_words: leg.to }, show(day, leg));
-  if (thing?.kind === "case" && thing.leg !== leg.pk && step.word === "good") {
+  if (thing?.kind === "case" && !travels(thing, leg) && step.word === "good") {
     return { ...step, word: "wrong", sentence: `${thing.words} is not on this list: it goes ${thing.leg_words || "with another leg"}. Recorded at ${leg.to} all the same.` };
   }
   return step;
@@ -205,7 +215,7 @@ function bayOf(day, thing) {
   return day.list.bays.find((bay) => bay.place === now.place && bay.bay === now.bay) || null;
 }
 
-const asLeg = (leg) => ({ key: String(leg.pk), words: leg.vehicle || leg.carrier || "carrier", more: `${leg.show}: ${leg.from} to ${leg.to}`, next: { leg: leg.pk } });
+const asLeg = (leg) => ({ key: String(leg.pk), words: leg.vehicle || leg.carrier || "carrier", more: `${leg.show}: ${leg.from} to ${leg.to}`, next: { leg: leg.pk, ride: leg } });
 /** The legs at a stage where this is done; all of them when none is, for the list may be behind. */
 const legs = (...phases) => (day) => {
   const now = day.list.legs.filter((leg) => phases.includes(leg.phase));
@@ -238,7 +248,19 @@ export const TASKS = {
 export function take(day, doing, text) {
   const thing = day.find(text);
   const code = thing && !isNumber(text, thing) ? codeIn(text) : thing?.code || codeIn(text);
-  return TASKS[doing.task].take(day, doing, thing, code.slice(0, 40));
+  const step = understood(day, doing, thing, code.slice(0, 40));
+  const old = (thing?.aliases || []).includes(codeIn(text)) ? ` ${codeIn(text)} is now ${thing.words}: relabel it when there is time.` : "";
+  return { ...step, sentence: `${step.sentence}${old}` };
+}
+
+/** A scan never fails: what a task cannot make sense of is kept as seen. */
+function understood(day, doing, thing, code) {
+  try {
+    return TASKS[doing.task].take(day, doing, thing, code);
+  } catch (why) {
+    console.warn(`${doing.task}: ${why.message}`);
+    return { drafts: [seen(code)], word: "unknown", sentence: `${thing?.words || code} is kept as seen. Choose the task again, then scan it once more.` };
+  }
 }
 
 /** A number that people say (HER-07) is sent as the code of the thing. */
@@ -249,9 +271,9 @@ function isNumber(text, thing) {
 
 /** What is still to do: the things, so that the page can show how many and which. */
 export function left(day, doing) {
-  const leg = day.leg(doing.leg);
-  if (doing.task === "load" && leg) return day.cases.filter((one) => one.leg === leg.pk && day.where(one).place !== leg.load_place);
-  if ((doing.task === "unload" || doing.task === "count") && leg) return day.cases.filter((one) => one.leg === leg.pk && day.where(one).place !== leg.to_place);
+  const leg = legOf(day, doing);
+  if (doing.task === "load" && leg) return day.cases.filter((one) => travels(one, leg) && day.where(one).place !== leg.load_place);
+  if ((doing.task === "unload" || doing.task === "count") && leg) return day.cases.filter((one) => travels(one, leg) && day.where(one).place !== leg.to_place);
   if (doing.task === "pack" && doing.place) return homeIn(day, doing.place).filter((one) => day.where(one).place !== doing.place);
   if (doing.task === "pull") return day.things.filter((one) => one.kind === "drive" && fittedNow(day, one) && (!doing.place || one.home_place === doing.place));
   if (doing.task === "fit") return baysLeft(day, doing);

@@ -6,7 +6,7 @@ import { decoder } from "../decoder.js";
 import { button, field, form, h } from "../dom.js";
 import { hashOf } from "../sha256.js";
 import { MEANING, shape } from "../shapes.js";
-import { left, looked, occupant, sealSeen } from "../tasks.js";
+import { left, legOf, looked, occupant, sealSeen, travels } from "../tasks.js";
 
 export function scan(app) {
   app.wantsCamera = app.wantsCamera ?? true;
@@ -79,7 +79,7 @@ function whatIsLeft(app) {
 /** All that the list names for what is being done, put already or not. */
 function listed(app) {
   const { task, leg, place, system } = app.doing;
-  if (["load", "unload", "count"].includes(task)) return app.day.cases.filter((one) => one.leg === leg);
+  if (["load", "unload", "count"].includes(task)) return app.day.cases.filter((one) => travels(one, { pk: leg }));
   if (task === "twins") return app.day.things.filter((one) => one.twin && one.system === system);
   if (task === "look") return app.day.things.filter((one) => one.runaway);
   return app.day.things.filter((one) => !place || one.home_place === place);
@@ -99,8 +99,8 @@ export async function tick(app, row, outcome, more = {}) {
 
 /** What to write on the driver's paper now: it says what was counted and nothing more. */
 function paper(app, owed) {
-  const leg = app.day.leg(app.doing.leg);
-  const all = app.day.cases.filter((one) => one.leg === leg?.pk);
+  const leg = legOf(app.day, app.doing);
+  const all = app.day.cases.filter((one) => leg && travels(one, leg));
   if (!owed.length || !all.length) return null;
   return h("details", {}, h("summary", {}, "The driver wants a signature now"), h("p", {}, `Write on the paper: “${all.length - owed.length} of ${all.length} cases received; not received: ${owed.map((one) => one.words).join(", ")}; contents not checked”.`));
 }

@@ -9,9 +9,13 @@ import { sound, wake } from "../tones.js";
 
 const json = { Accept: "application/json" };
 
+/** The word that forms need; so short an answer also measures the clock well. */
 async function csrf(app) {
+  const sent = Date.now();
   const answer = await fetch(app.addresses.phone, { headers: json, cache: "no-store" });
-  return (await answer.json()).csrf;
+  const told = await answer.json();
+  await app.sender.contact(sent, Date.parse(told.now));
+  return told.csrf;
 }
 
 /** Does the book know this browser already, by a pass joined elsewhere or an account? Then nothing is asked. */

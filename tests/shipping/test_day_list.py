@@ -1,0 +1,215 @@
+"""The list a phone keeps, and the token its scans are sent under."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from inventory import ledger, passes
+from inventory.access import COOKIE, token_hash
+from inventory.ledger import Fact
+from inventory.models import Device, Kind, Verb
+from tests.factories import IDA, T0, make_case, make_device, make_item, make_leg, make_pass, make_type, make_vehicle
+from tests.inventory.uploading import a_scan, answers
+
+
+@pytest.fixture(autouse=True)
+def clock():
+    with time_machine.travel(T0 + timedelta(minutes=1), tick=False) as travelled:
+        yield travelled
+
+
+@pytest.fixture
+def teasel(db):
+    return make_vehicle()
+
+
+def fetch(token="Pim Osgood"):
+    return Client().get("/api/day/", headers={"X-Device-Token": token})
+
+
+def listed(token="Pim Osgood"):
+    answer = fetch(token)
+    assert answer.status_code == 200, answer.content
+    return answer.json()
+
+
+def by_number(day):
+    return {case["number"]: case for case in day["cases"]}
+
+
+def test_a_phone_on_a_pass_gets_its_shows_cases_and_where_they_go(teasel):
+    leg = make_leg([make_case("HER-05")], teasel)
+    make_device()
+    day = listed()
+    assert (day["person"], day["pass"]["show"], day["made_at"]) == ("Pim Osgood", "FMC", "2026-03-14T12:01:00+00:00")
+    case = by_number(day)["HER-05"]
+    inside = f"place:{teasel.inside.pk}"
+    assert (case["leg"], case["legs"], case["load_place"]) == (leg.pk, [leg.pk], inside)
+    assert case["leg_words"] == "on Teasel"
+    assert day["legs"][0] | {"load_verb": "loaded", "load_place": inside, "phase": "loading"} == day["legs"][0]
+
+
+def test_a_case_of_no_leg_of_the_show_is_only_named(teasel):
+    make_leg([make_case("HER-05")], teasel)
+    make_case("CUR-05")
+    make_device()
+    other = by_number(listed())["CUR-05"]
+    assert (other["load_place"], other["leg_words"]) == ("nowhere", "on no vehicle of FMC by the list")
+    assert not {"kg", "seal", "done_place", "name"} & set(other)
+
+
+def test_the_list_says_where_a_thing_was_put_last(teasel):
+    case = make_case("HER-05")
+    make_leg([case], teasel)
+    make_device()
+    ledger.record([Fact(Verb.LOADED, case, place=teasel.inside)], by=IDA, at=T0)
+    row = by_number(listed())["HER-05"]
+    assert (row["done_place"], row["done_by"]) == (f"place:{teasel.inside.pk}", IDA.name)
+
+
+def test_a_leg_is_at_the_stage_that_the_ledger_says(teasel):
+    leg = make_leg([make_case("HER-05")], teasel)
+    make_device()
+    go = Fact(Verb.DEPARTED, teasel, place=leg.road, reference="FMC")
+    ledger.record([go], by=IDA, at=T0)
+    assert listed()["legs"][0]["phase"] == "on the road"
+    ledger.record([Fact(Verb.ARRIVED, teasel, place=leg.to_place, reference="FMC")], by=IDA, at=T0)
+    assert listed()["legs"][0]["phase"] == "arrived"
+
+
+@pytest.mark.parametrize("discreet,name", [(True, ""), (False, "Fjellmark Masters Chess")])
+def test_a_discreet_show_is_not_named(teasel, discreet, name):
+    leg = make_leg([make_case("HER-05")], teasel)
+    leg.consignment.show.discreet = discreet
+    leg.consignment.show.save(update_fields=["discreet"])
+    make_device()
+    assert listed()["pass"]["show_name"] == name
+
+
+def test_a_stranger_gets_no_list(db):
+    assert Client().get("/api/day/").status_code == 401
+    assert fetch("no such token").status_code == 401
+
+
+def test_a_pass_that_is_over_gets_no_list(teasel):
+    make_leg([make_case("HER-05")], teasel)
+    passes.revoke(make_device().day_pass, by="Ida Penrake", at=T0)
+    assert fetch().status_code == 401
+
+
+def test_the_list_costs_as_many_queries_for_many_cases(teasel):
+    drives = make_type("Ingot 4T", kind=Kind.DRIVE)
+
+    def cost(numbers):
+        cases = [make_case(number, home_system=None) for number in numbers]
+        for case in cases:
+            make_item(drives, serial=f"71B{case.pk}", home_case=case)
+        make_leg(cases, teasel)
+        with CaptureQueriesContext(
+            connection,
+        ) as counted:
+            listed()
+        return len(counted)
+
+    make_device()
+    few = cost(["HER-01", "HER-02"])
+    assert cost([f"CUR-{n:02}" for n in range(1, 12)]) <= few
+
+
+# The phone's own token
+
+
+def join(client, **headers):
+    return client.post("/scan/phone/", headers=headers)
+
+
+def phone_of(client):
+    answer = join(client)
+    assert answer.status_code == 200, answer.content
+    return answer.json()
+
+
+def with_cookie(token="Pim Osgood"):
+    client = Client()
+    client.cookies[COOKIE] = token
+    return client
+
+
+def test_a_browser_that_joined_by_the_form_gets_its_own_token(db):
+    device = make_device()
+    phone = phone_of(with_cookie())
+    assert (phone["device"], phone["token"], phone["name"]) == (str(device.pk), "Pim Osgood", "Pim Osgood")
+    assert (phone["reference"], phone["verbs"]) == ("FMC", sorted(device.day_pass.allowed_verbs))
+
+
+def test_a_browser_whose_store_is_gone_becomes_a_new_phone_that_counts_from_one(db):
+    device = make_device()
+    answers([a_scan("K7MFXW3", device_seq=1)])
+    phone = phone_of(with_cookie())
+    assert phone["device"] != str(device.pk)
+    new = Device.objects.get(pk=phone["device"])
+    assert (new.name, new.day_pass, new.token_hash) == ("Pim Osgood", device.day_pass, token_hash(phone["token"]))
+
+
+def test_an_account_gets_a_phone_without_a_pass(crew, sign_in):
+    client = sign_in(crew)
+    phone = phone_of(client)
+    assert (phone["name"], phone["verbs"], phone["reference"]) == ("Wes Tarn", None, "")
+    assert phone_of(client)["device"] == phone["device"]
+
+
+@pytest.mark.parametrize("person", ["staff", "client_person"])
+def test_who_does_not_scan_gets_no_phone(request, sign_in, person):
+    assert join(sign_in(request.getfixturevalue(person))).status_code == 403
+
+
+def test_no_phone_for_a_stranger_or_a_pass_that_is_over(db):
+    assert join(Client()).status_code == 403
+    passes.revoke(make_device().day_pass, by="Ida Penrake", at=T0)
+    refused = join(with_cookie())
+    assert refused.status_code == 403
+    assert "ended by Ida Penrake" in refused.json()["error"]
+
+
+def test_another_site_cannot_ask_for_the_token(db):
+    make_device()
+    client = Client(enforce_csrf_checks=True)
+    client.cookies[COOKIE] = "Pim Osgood"
+    assert join(client).status_code == 403
+    word = client.get("/scan/phone/").json()["csrf"]
+    assert join(client, **{"X-CSRFToken": word}).status_code == 200
+
+
+def test_joining_for_a_page_that_sends_by_itself(db):
+    code = make_pass().code
+    answer = Client().post(f"/join/{code}/", {"name": "Pim Osgood"}, headers={"Accept": "application/json"})
+    assert json.loads(answer.content)["name"] == "Pim Osgood"
+    assert listed(answer.json()["token"])["person"] == "Pim Osgood"
+
+
+# The page and its worker
+
+
+def test_the_worker_keeps_every_file_of_the_page_and_nothing_of_anybody(db):
+    worker = Client().get("/scan/sw.js")
+    assert worker["Content-Type"].startswith("text/javascript")
+    assert worker["Cache-Control"] == "no-cache"
+    text = worker.content.decode()
+    for name in ("scan/page.js", "scan/screens/giving.js", "scan/scan.css", "zxing_reader.wasm", "app.css"):
+        assert name in text
+    assert Client().get("/scan/").content == with_cookie().get("/scan/").content
+
+
+def test_another_byte_of_the_page_is_another_version(monkeypatch):
+    from shipping.views import scan
+
+    before = scan._version()
+    monkeypatch.setattr(scan, "_shell", lambda: "another page")
+    assert scan._version() != before

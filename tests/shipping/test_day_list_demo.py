@@ -1,0 +1,52 @@
+"""The list of tonight's load-out, as Pim's phone and an account's phone get it."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+
+from shipping.demo.loading import PIM_TOKEN
+
+
+def fetch():
+    return Client().get("/api/day/", headers={"X-Device-Token": PIM_TOKEN})
+
+
+def test_the_list_of_the_demo_tells_no_values_and_no_clients(tonight):
+    answer = fetch()
+    assert answer.status_code == 200
+    text = answer.content.decode()
+    for secret in ("Glasswright Trust", "replacement", "GBP", "cost", "Marlow"):
+        assert secret not in text
+
+
+def test_a_sisters_drive_and_panel_are_named_and_not_placed(tonight):
+    day = fetch().json()
+    strangers = [drive for drive in day["drives"] if drive["set"] == "CURLEW-2"]
+    assert {drive["bay"] for drive in strangers} == set("ABCDEF")
+    assert {(drive["done_place"], drive["serial"]) for drive in strangers} == {("", "")}
+    assert sorted(item["system"] for item in day["items"] if item["twin"]) == ["Curlew", "Heron"]
+
+
+def test_the_bays_name_the_drives_due_in_them(tonight):
+    bays = fetch().json()["bays"]
+    assert [bay["bay"] for bay in bays] == list("ABCDEF")
+    due = {drive["code"]: drive for drive in fetch().json()["drives"]}
+    for bay in bays:
+        assert bay["sets"] == ["HERON-1", "HERON-2"]
+        assert {due[code]["bay"] for code in bay["expects"]} == {bay["bay"]}
+
+
+def test_an_account_sees_the_shows_that_are_out_or_soon(tonight, sign_in):
+    client = Client()
+    client.force_login(tonight.witnesses["wes"].user)
+    day = client.get("/api/day/").json()
+    assert day["pass"]["verbs"] is None
+    assert "FMC" in {leg["show"] for leg in day["legs"]}
+
+
+@pytest.mark.parametrize("name", ["tomas", "jo"])
+def test_who_does_not_scan_gets_no_list(tonight, name):
+    client = Client()
+    client.force_login(tonight.witnesses[name].user)
+    assert client.get("/api/day/").status_code == 401
