@@ -69,11 +69,13 @@ def add_own() -> None:
     """The answers of this app."""
     from inventory.answers.contents import contents
     from inventory.answers.history import history
+    from inventory.answers.likely_loading import where_to_look
     from inventory.answers.whereabouts import whereabouts
     from inventory.answers.wiping import ask_wiping, wiping_subject
 
     add("whereabouts", find=item_named, ask=whereabouts, references=references_of)
     add("contents", find=place_named, ask=contents, one="case, vehicle or place")
     add("history", find=item_named, ask=history)
+    add("where_to_look", find=item_named, ask=where_to_look)
     # No client asks this: the answer about a drive tells of other clients' shows too.
     add("wipe_answer", find=wiping_subject, ask=ask_wiping, one="drive, drive set or show")

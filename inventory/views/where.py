@@ -10,14 +10,16 @@ from django.shortcuts import render
 from django.urls import path, reverse
 from django.utils import timezone
 
+from inventory import where_answers
 from inventory.access import ANYONE, allow, role_of
-from inventory.answers.drive_loading import book_for
+from inventory.answers.day_names import day_meant
+from inventory.answers.likely_loading import UNSURE, where_to_look
 from inventory.answers.registry import references_of
 from inventory.answers.search import Hit, Named, is_sure, search
-from inventory.answers.whereabouts import whereabouts_of
-from inventory.answers.wiping import drives_of_set, open_book
-from inventory.models import ClientReference, DriveSet, Holding, Item, Person, Role
+from inventory.drive_pages import content_summary
+from inventory.models import ClientReference, DriveSet, Item, Kind, Person, Role
 from inventory.views.things import item_context
+from inventory.where_answers import DrivesAnswer
 
 # Where each kind of find is looked at further; an app adds its own.
 ADDRESSES: dict[str, Callable[[Named], str]] = {
@@ -26,13 +28,16 @@ ADDRESSES: dict[str, Callable[[Named], str]] = {
     "system": lambda named: reverse("system", args=[named.key]),
     "place": lambda named: reverse("place", args=[named.key]),
 }
-HELD = 60
 
 
 @allow(*ANYONE)
 def where(request: HttpRequest) -> HttpResponse:
     """The best meaning answered at once; the others offered below it."""
     text, at = request.GET.get("q", "").strip(), timezone.now()
+    day = day_meant(text, timezone.localdate(at))
+    if day is not None:
+        shows = where_answers.of_day(day, at, _references(request))
+        return render(request, "inventory/where_day.html", {"query": text, "day": day, "shows": shows})
     hits = search(text, allowed=_own_only(request))
     chosen = request.GET.get("as", "")
     best = next((hit for hit in hits if f"{hit.named.kind}:{hit.named.key}" == chosen), None)
@@ -44,12 +49,19 @@ def where(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/where.html", page)
 
 
-def _own_only(request: HttpRequest) -> Callable[[Named], bool] | None:
-    """A client finds only what was on the shows that are theirs."""
+def _references(request: HttpRequest) -> set[str] | None:
+    """The shows that a client may see; None for everybody else, who see all."""
     if role_of(request.user) != Role.CLIENT:
         return None
     person = getattr(request.user, "person", None)
-    mine = set(ClientReference.objects.filter(person=person).values_list("reference", flat=True))
+    return set(ClientReference.objects.filter(person=person).values_list("reference", flat=True))
+
+
+def _own_only(request: HttpRequest) -> Callable[[Named], bool] | None:
+    """A client finds only what was on the shows that are theirs."""
+    mine = _references(request)
+    if mine is None:
+        return None
 
     def allowed(named: Named) -> bool:
         if named.kind == "item":
@@ -76,39 +88,37 @@ def _offer(hit: Hit) -> dict[str, str]:
 
 
 def _answer(named: Named, at: datetime) -> dict[str, object]:
-    answers = {"item": _of_item, "drive set": _of_set, "person": _of_person}
+    answers = {"item": _of_item, "drive set": _of_set, "person": _of_person, "show": _of_show}
     return answers.get(named.kind, _of_other)(named, at)
 
 
 def _of_item(named: Named, at: datetime) -> dict[str, object]:
-    return item_context(Item.objects.with_words().get(pk=named.key), at)
+    """Where it is; where to look if that is not known; and for a drive what is on it."""
+    item = Item.objects.with_words().get(pk=named.key)
+    page = item_context(item, at)
+    answer = page["answer"]
+    page["next"] = list(dict.fromkeys(reason.way_out for reason in answer.reasons if reason.way_out))[:2]
+    if answer.strength in UNSURE:
+        page["looks"] = where_to_look(item, at).looks
+    if item.type.kind == Kind.DRIVE:
+        page["card"] = content_summary(item, at)
+    return page
+
+
+def _drives(told: DrivesAnswer) -> dict[str, object]:
+    return {"sentence": told.sentence, "drives": told.drives, "next": told.next, "holders": told.holders}
 
 
 def _of_set(named: Named, at: datetime) -> dict[str, object]:
-    """Every drive that is of the set or still holds what the set recorded, by the place where it is."""
-    drive_set = DriveSet.objects.get(slug=named.key)
-    drives = drives_of_set(open_book(book_for(sets=[drive_set.pk]), at), drive_set.pk)
-    found = whereabouts_of(drives, at)
-    groups: dict[str, list[object]] = {}
-    for answer in found.values():
-        groups.setdefault(_place_words(answer), []).append(answer)
-    parts = [f"{len(answers)} {where}" for where, answers in sorted(groups.items(), key=lambda g: -len(g[1]))]
-    many = f"{drive_set} is {len(drives)} drives: " if parts else f"{drive_set} has no drives."
-    return {"sentence": many + "; ".join(parts) + ("." if parts else ""), "drives": list(found.values())}
+    return _drives(where_answers.of_set(DriveSet.objects.get(slug=named.key), at))
 
 
-def _place_words(answer) -> str:  # noqa: ANN001 - a Whereabouts
-    """ "in HER-04, on Teasel" of "HERON-2 A 71B04K is in HER-04, A, on Teasel, at Fjellmark Hall."."""
-    places = [link.place.name.removeprefix("inside ") for link in answer.links if link.place is not None]
-    return "in " + ", ".join(places[:3]) if places else "nobody has said where"
+def _of_show(named: Named, at: datetime) -> dict[str, object]:
+    return _drives(where_answers.of_show(str(named.key), at))
 
 
 def _of_person(named: Named, at: datetime) -> dict[str, object]:
-    person = Person.objects.get(pk=named.key)
-    held = Holding.objects.filter(place__person=person).select_related("item__type")
-    things = [holding.item for holding in held[:HELD]]
-    words = f"{person} holds {held.count()} thing{'' if held.count() == 1 else 's'}."
-    return {"sentence": words + (f" Phone {person.phone}." if person.phone else ""), "held": things}
+    return where_answers.of_person(Person.objects.get(pk=named.key), at)
 
 
 def _of_other(named: Named, at: datetime) -> dict[str, object]:
