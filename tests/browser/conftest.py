@@ -40,11 +40,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 class Chromium:
     """A browser on a thread of its own: its event loop would hide the database connection from this one."""
 
-    def __init__(self) -> None:
+    def __init__(self, *more: str) -> None:
         self.thread = ThreadPoolExecutor(max_workers=1)
         self.driver = self.do(lambda: sync_playwright().start())
         path = os.environ.get("CHROMIUM", "/usr/bin/chromium")
-        self.browser: Browser = self.do(lambda: self.driver.chromium.launch(executable_path=path, args=ARGS))
+        self.browser: Browser = self.do(lambda: self.driver.chromium.launch(executable_path=path, args=[*ARGS, *more]))
 
     def do(self, act: Callable[[], T]) -> T:
         """Run `act` where the browser lives, and return what it returned or raise what it raised."""

@@ -24,6 +24,12 @@ def until(page: Page, expression: str, timeout: float = 15.0) -> Any:
     return found
 
 
+def home_leg(book: Any) -> Any:
+    """Teasel's way home from tonight's show, now being loaded."""
+    legs = [leg for leg in book.legs.values() if leg.consignment.show_id == book.shows["FMC"].pk and leg.position == 2]
+    return next(leg for leg in legs if str(leg.vehicle) == "Teasel")
+
+
 class Phone:
     """One phone. Its methods run where the browser lives; call them from the test."""
 

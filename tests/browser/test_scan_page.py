@@ -12,7 +12,7 @@ from playwright.sync_api import Page, Route
 from inventory import passes
 from inventory.access import COOKIE
 from inventory.models import Device, Entry, Holding, SetAside
-from tests.browser.phones import Phone, until
+from tests.browser.phones import Phone, home_leg, until
 
 SCANS = "**/api/scans/"
 
@@ -48,8 +48,7 @@ def phones(chromium, book, joined):
 
 @pytest.fixture
 def leg(book):
-    home = (leg for leg in book.legs.values() if leg.consignment.show_id == book.shows["FMC"].pk and leg.position == 2)
-    return next(leg for leg in home if str(leg.vehicle) == "Teasel")
+    return home_leg(book)
 
 
 def entries_of(name: str) -> list[Entry]:
