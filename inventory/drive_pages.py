@@ -26,6 +26,7 @@ from inventory.answers.wiping import (
 )
 from inventory.drawings.bays import BayCell, BayState, bay_map
 from inventory.models import DriveSet, Item, Verb
+from inventory.ways_out import acts_that_end
 
 MEANINGS = {"YES": "settled", "NO": "stop", "NOT KNOWN": "doubtful"}
 CUSTODY = (Verb.HANDED_OVER, Verb.RECEIVED, Verb.PULLED, Verb.FITTED, Verb.JOINED, Verb.DROPPED, Verb.MISSED,
@@ -80,6 +81,13 @@ class Grouped:
     sentence: str
     way_out: str
     which: str
+    word: str = ""
+    drives: tuple[int, ...] = ()
+
+    @property
+    def ended_by(self) -> tuple[str, ...]:
+        """Keys of the acts of the page that end it."""
+        return acts_that_end(self.word)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,13 +126,13 @@ class SetPage:
     def grouped(self) -> tuple[Grouped, ...]:
         """Every reason with its way out, alike ones said once; those of drives that may be wiped only if all may."""
         if not self.answer.members:
-            return tuple(Grouped(r.sentence, r.way_out, "") for r in self.answer.reasons)
-        found: dict[tuple[str, str], list[tuple[DriveCard, str]]] = {}
+            return tuple(Grouped(r.sentence, r.way_out, "", r.word) for r in self.answer.reasons)
+        found: dict[tuple[str, str, str], list[tuple[DriveCard, str]]] = {}
         for card in self.cards:
             told = card.answer.reasons if card.answer.answer != "YES" or self.answer.answer == "YES" else ()
             for reason in told if not is_left_out(self.answer, card) else ():
                 sentence, other = self._without_other(card, reason)
-                found.setdefault((sentence, reason.way_out), []).append((card, other))
+                found.setdefault((sentence, reason.way_out, reason.word), []).append((card, other))
         return tuple(_group(*said, pairs) for said, pairs in found.items())
 
     def _without_other(self, card: DriveCard, reason: Reason) -> tuple[str, str]:
@@ -134,11 +142,12 @@ class SetPage:
         return (reason.sentence.replace(other, OTHER), other) if other else (reason.sentence, "")
 
 
-def _group(sentence: str, way_out: str, pairs: Sequence[tuple[DriveCard, str]]) -> Grouped:
+def _group(sentence: str, way_out: str, word: str, pairs: Sequence[tuple[DriveCard, str]]) -> Grouped:
     others = list(dict.fromkeys(other for _, other in pairs if other))
     each = others[0] if len(others) == 1 else f"each of {', '.join(others)}"
     said = sentence.replace(OTHER, each)
-    return Grouped(said[:1].upper() + said[1:], way_out, which([card for card, _ in pairs]))
+    cards = [card for card, _ in pairs]
+    return Grouped(said[:1].upper() + said[1:], way_out, which(cards), word, tuple(card.drive.id for card in cards))
 
 
 def is_left_out(answer: WipeAnswer, card: DriveCard) -> bool:

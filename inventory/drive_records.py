@@ -14,7 +14,19 @@ from inventory.client_drives import ClientPage
 from inventory.drive_pages import SetPage
 from inventory.forms.drives import Scope
 from inventory.hands import RECEIPT
-from inventory.models import Copy, Entry, HashListCheck, Hold, Mandate, MandatePerson, Person, Release, Verb, Wipe
+from inventory.models import (
+    Copy,
+    Entry,
+    HashListCheck,
+    Hold,
+    Mandate,
+    MandatePerson,
+    Person,
+    Release,
+    ReleaseRequest,
+    Verb,
+    Wipe,
+)
 
 SHOWN = 50
 
@@ -31,6 +43,7 @@ class Records:
     signatures: dict[UUID, Entry]
     holders: tuple[Holder, ...]
     hash_lists: tuple[HashListCheck, ...] = ()
+    requests: tuple[ReleaseRequest, ...] = ()
 
 
 def records_of(page: SetPage, at: datetime) -> Records:
@@ -51,6 +64,7 @@ def records_of(page: SetPage, at: datetime) -> Records:
         tuple(wipes.order_by("-pk")[:SHOWN]),
         signatures_of(line.act for line in page.hands), holders(at, drives),
         tuple(HashListCheck.objects.filter(copy__serials__drive__in=drives).distinct().order_by("-pk")[:SHOWN]),
+        tuple(_requests(page).select_related("person").prefetch_related("answers").order_by("-pk")[:SHOWN]),
     )  # fmt: skip
 
 
@@ -81,6 +95,10 @@ def _releases(page: SetPage) -> QuerySet[Release]:
     return Release.objects.filter(Q(serials__drive__in=drives) | Q(drive_set=page.drive_set)).distinct()
 
 
+def _requests(page: SetPage) -> QuerySet[ReleaseRequest]:
+    return ReleaseRequest.objects.filter(serials__drive__in=[card.drive.id for card in page.cards]).distinct()
+
+
 def _copies(page: SetPage) -> QuerySet[Copy]:
     drives = [card.drive.id for card in page.cards]
     return Copy.objects.filter(replaced_by=None, serials__drive__in=drives).distinct()
@@ -101,6 +119,7 @@ def scope_of(page: SetPage) -> Scope:
         holds=tuple(_holds(page).filter(lift=None).values_list("pk", flat=True)), set_name=page.drive_set.name,
         releases=tuple(_releases(page).filter(withdrawal=None).values_list("pk", flat=True)),
         copies=tuple(_copies(page).values_list("pk", flat=True)),
+        requests=tuple(_requests(page).exclude(answers__word="yes").values_list("pk", flat=True)),
     )  # fmt: skip
 
 

@@ -69,6 +69,7 @@ class Scope:
     under_way: Sequence[int] = ()
     releases: Sequence[int] = ()
     copies: Sequence[int] = ()
+    requests: Sequence[int] = ()
     set_name: str = ""
 
     @property

@@ -19,7 +19,7 @@ from django.urls import path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory import bench, copy_checks, copying, doubts, drive_sets, hands, holding, photos, releasing
+from inventory import asking, bench, copy_checks, copying, doubts, drive_sets, hands, holding, photos, releasing
 from inventory.access import ANYONE, HOUSE, KIT, LEADS, allow, role_of, witness_of
 from inventory.bench import Method
 from inventory.client_drives import client_page, references_of
@@ -28,6 +28,7 @@ from inventory.deciding import Refused
 from inventory.drive_pages import set_page
 from inventory.drive_records import client_scope_of, scope_of
 from inventory.drive_sets import Swap, When
+from inventory.forms import asking as ask_forms
 from inventory.forms import drives as the_forms
 from inventory.forms import hands as hand_forms
 from inventory.forms.drives import Scope
@@ -134,6 +135,10 @@ def _release_own(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
     )  # fmt: skip
 
 
+def _ask(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
+    return asking.ask(data["reference"].upper(), data["drives"], data["person"], data["text"], by=by, at=at)
+
+
 def _hold(one: DriveSet, data: Data, by: Witness, at: datetime) -> object:
     kind, _, rest = data["what"].partition(":")
     subject = {"drive": lambda: Item.objects.get(pk=rest), "show": lambda: rest}.get(kind, lambda: one)()
@@ -192,7 +197,8 @@ def _end(step: Callable[..., object]) -> Do:
 
 
 NEEDS = {
-    "name": "unnamed", "accept": "doubts", "lift": "holds", "withdraw": "releases", "copy-verified": "copies",
+    "name": "unnamed", "asked": "requests", "ask": "drives",
+    "accept": "doubts", "lift": "holds", "withdraw": "releases", "copy-verified": "copies",
     "copy-bad": "copies", "hash-list": "copies",
     "wipe-verify": "under_way", "wipe-stop": "under_way", "wipe-fail": "under_way",
     **dict.fromkeys(
@@ -246,6 +252,12 @@ _ALL = (
     DriveAct("release", WORD, "Enter a release", "Enter this release", the_forms.ReleaseForm, _release,
              "The release stands in the book.",
              warning="Who enters a release does not operate the wipe that follows."),
+    DriveAct("ask", WORD, "Ask for a release", "Keep the letter", ask_forms.AskForm, _ask,
+             "Kept. Read the letter below, then send it to {person}."),
+    DriveAct("asked", WORD, "What was answered", "That is the answer", ask_forms.AnswerForm,
+             lambda one, data, by, at: asking.answer(data["request"], data["word"], data["words"], by=by, at=at),
+             "The answer stands in the book.",
+             warning="A yes releases exactly the serials asked about. Who enters it does not operate the wipe."),
     DriveAct("release-own", WORD, "Release your content", "Release it", the_forms.OwnReleaseForm, _release_own,
              "Released. Thank you. The drives may be wiped once the agreed copies are confirmed.", CLIENTS,
              "A released drive may be wiped at any time. A wiped drive cannot be brought back."),
@@ -289,6 +301,11 @@ def acts_for(role: str | None, scope: Scope) -> list[tuple[str, list[DriveAct]]]
     """The acts of a role that have something to act on, by the groups in which a page offers them."""
     mine = [act for act in _ALL if role in act.roles and act.can(scope)]
     return [(group, [act for act in mine if act.group == group]) for group in dict.fromkeys(a.group for a in mine)]
+
+
+def act_titles(role: str | None, scope: Scope) -> dict[str, str]:
+    """Titles of what this role may do here, by key: for a link beside the reason that an act ends."""
+    return {act.key: act.title for _, acts in acts_for(role, scope) for act in acts}
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -15,7 +15,7 @@ from inventory.client_drives import client_page, client_pages, references_of, se
 from inventory.drive_pages import set_page, set_pages
 from inventory.drive_records import client_scope_of, records_of, scope_of
 from inventory.models import DriveSet, Role
-from inventory.views.drive_acts import acts_for
+from inventory.views.drive_acts import act_titles, acts_for
 
 PAGE = 25
 
@@ -49,7 +49,10 @@ def drive_set(request: HttpRequest, slug: str) -> HttpResponse:
             {"page": own, "acts": acts_for(role, client_scope_of(own, request.user.person))},
         )
     page = set_page(get_object_or_404(DriveSet.objects.select_related("host"), slug=slug), at)
-    context = {"page": page, "records": records_of(page, at), "acts": acts_for(role, scope_of(page))}
+    scope = scope_of(page)
+    context = {
+        "page": page, "records": records_of(page, at), "acts": acts_for(role, scope), "titles": act_titles(role, scope),
+    }  # fmt: skip
     return render(request, "inventory/drive_set.html", context)
 
 
