@@ -81,6 +81,18 @@ def bays_of(items: Iterable[int], at: datetime) -> Book:
     return loader.book()
 
 
+def sealed_insides(cases: Iterable[int], at: datetime) -> tuple[Book, list[int]]:
+    """A book that tells whether the newest seal of each of these still holds, and which of them ever had one."""
+    loader = _Loader(at, None, {})
+    loader.asked = set(cases)
+    loader._add_rows(loader.asked, Q())
+    loader._add_things(loader.asked)
+    newest = {case: [row.at for row in loader.rows[case] if row.verb == Verb.SEALED][-1:] for case in loader.asked}
+    since = {case: sealing[0] for case, sealing in newest.items() if sealing}
+    loader.inward(since)
+    return loader.book(), list(since)
+
+
 def _place_id(where: Item | Place) -> int:
     return where.pk if isinstance(where, Place) else Place.objects.get(item=where).pk
 
@@ -118,9 +130,9 @@ class _Loader:
         self._add_rows(items, Q(place__isnull=False))
         self._add_things(items)
 
-    def inward(self) -> list[int]:
+    def inward(self, since: Mapping[int, datetime] | None = None) -> list[int]:
         """What else was in the containers, as far as a seal or a bay may hang on it. Returns the containers."""
-        since = self._since()
+        since = self._since() if since is None else since
         inside = self._insiders(since)
         starts = [(start, items) for start, items in inside.items() if items]
         heard = self._heard(starts) | self.rivals()

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from datetime import datetime
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.db.models import Exists, F, OuterRef, Q
 
+from inventory.answers.keeping import Kept, kept_on
 from inventory.models import ContainerType, Entry, Holding, Item, Kind, Verb
 from shipping.models import BorderList, ConsignmentCase, Leg, Show
 from shipping.packing import facts
@@ -27,23 +31,58 @@ __all__ = [
 ]  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class Yard:
+    """Cases read once, from which any number of loads can be judged."""
+
+    at: datetime
+    show: Show | None
+    cases: Mapping[int, facts.Case]
+    systems: tuple[facts.System, ...]
+    sets: tuple[facts.DriveSet, ...]
+    kept: tuple[Kept, ...]
+    packaged_types: frozenset[int]
+    limits: Mapping[tuple[str, str], Decimal]
+
+    def load(self, case_ids: Collection[int], leg: Leg | None = None, border: BorderList | None = None) -> Load:
+        """These of its cases together; on a leg, with what the leg itself tells."""
+        wanted = set(case_ids)
+        cases = tuple(case for ident, case in self.cases.items() if ident in wanted)
+        pieces = [piece for case in cases for piece in case.pieces]
+        systems, sets = {piece.system_id for piece in pieces}, {piece.set_id for piece in pieces}
+        return Load(
+            cases=cases, on=_day(self.at), leg=legs.leg_facts(leg, wanted, self.at) if leg else None,
+            show=_show(self.show), systems=tuple(one for one in self.systems if one.id in systems),
+            sets=tuple(one for one in self.sets if one.id in sets),
+            kept=content.kept_in(cases, self.kept) if leg else (),
+            border=legs.border_facts(border) if border else None, packaged_types=self.packaged_types,
+            limits=self.limits,
+        )  # fmt: skip
+
+
+def yard_of(case_ids: Collection[int], at: datetime, show: Show | None = None, *, content_too: bool = False) -> Yard:
+    """Everything the rules read of these cases; the number of queries does not grow with them."""
+    cases = cases_of(case_ids, at, show)
+    pieces = [piece for case in cases for piece in case.pieces]
+    drives = [piece.id for piece in pieces if piece.kind == Kind.DRIVE] if content_too else []
+    return Yard(
+        at, show, {case.id: case for case in cases},
+        systems=wholes.systems_of({piece.system_id for piece in pieces if piece.system_id}),
+        sets=wholes.sets_of({piece.set_id for piece in pieces if piece.set_id}, at),
+        kept=tuple(kept_on(drives, at)), packaged_types=_packaged_types(), limits=wholes.limits_on(_day(at)),
+    )  # fmt: skip
+
+
 def load_of(
     case_ids: Collection[int], at: datetime, *, leg: Leg | None = None, show: Show | None = None,
     border: BorderList | None = None,
 ) -> Load:  # fmt: skip
-    """Everything the rules read of these cases together; the number of queries does not grow with them."""
-    cases = cases_of(case_ids, at, show)
-    pieces = [piece for case in cases for piece in case.pieces]
-    day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
-    return Load(
-        cases=cases, on=day, leg=legs.leg_facts(leg, case_ids, at) if leg else None, show=_show(show),
-        systems=wholes.systems_of({piece.system_id for piece in pieces if piece.system_id}),
-        sets=wholes.sets_of({piece.set_id for piece in pieces if piece.set_id}, at),
-        kept=content.kept_in(cases, at) if leg else (),
-        border=legs.border_facts(border) if border else None,
-        packaged_types=_packaged_types(),
-        limits=wholes.limits_on(day),
-    )  # fmt: skip
+    """These cases together, as the rules read them."""
+    return yard_of(case_ids, at, show, content_too=leg is not None).load(case_ids, leg, border)
+
+
+def _day(at: datetime) -> date:
+    return at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
 
 
 def _packaged_types() -> frozenset[int]:
@@ -96,9 +135,15 @@ def loaded_on(leg: Leg) -> set[int]:
 
 
 def _leg_load(leg: Leg, at: datetime, case_ids: Collection[int]) -> Load:
-    show = leg.consignment.show
-    border = BorderList.objects.filter(show=show, issued_at__isnull=False).order_by("-issued_at").first()
-    return load_of(case_ids, at, leg=leg, show=show, border=border if leg.crosses_border else None)
+    return load_of(case_ids, at, leg=leg, show=leg.consignment.show, border=_border_on(leg))
+
+
+def _border_on(leg: Leg) -> BorderList | None:
+    """The newest issued list of the show, for a leg that crosses a border."""
+    if not leg.crosses_border:
+        return None
+    issued = BorderList.objects.filter(show=leg.consignment.show_id, issued_at__isnull=False)
+    return issued.order_by("-issued_at").first()
 
 
 def findings_for_case(case: Item, at: datetime, show: Show | None = None) -> list[Finding]:
@@ -111,16 +156,26 @@ def findings_for_cases(cases: Collection[Item], at: datetime, show: Show | None 
     wanted = {case.pk for case in cases}
     coming = coming_legs(wanted, at, show)
     found: dict[int, list[Finding]] = {ident: [] for ident in wanted}
-    loads = [load_of(sorted(wanted - set(coming)), at, show=show)] if wanted - set(coming) else []
-    for leg in {leg.pk: leg for leg in coming.values()}.values():
-        mine = {ident for ident, its in coming.items() if its.pk == leg.pk}
-        loads.append(_leg_load(leg, at, cases_on(leg) | mine))
-    for load in loads:
+    for load in _loads_with(wanted, coming, at, show):
         for one in judge(load):
             kind, _, ident = one.subject.partition(":")
             if kind == "case" and int(ident) in wanted and _is_its_load(load, coming.get(int(ident))):
                 found[int(ident)].append(one)
     return found
+
+
+def _loads_with(wanted: set[int], coming: Mapping[int, Leg], at: datetime, show: Show | None) -> Iterator[Load]:
+    """The loads that these cases go in: those of one show are read together."""
+    if wanted - set(coming):
+        yield load_of(sorted(wanted - set(coming)), at, show=show)
+    together: dict[Show, dict[Leg, set[int]]] = defaultdict(dict)
+    for leg in {leg.pk: leg for leg in coming.values()}.values():
+        mine = {ident for ident, its in coming.items() if its.pk == leg.pk}
+        together[leg.consignment.show][leg] = cases_on(leg) | mine
+    for its_show, loads in together.items():
+        yard = yard_of(set().union(*loads.values()), at, its_show, content_too=True)
+        for leg, ids in loads.items():
+            yield yard.load(ids, leg, _border_on(leg))
 
 
 def _is_its_load(load: Load, leg: Leg | None) -> bool:
@@ -150,14 +205,13 @@ def findings_for_leg(leg: Leg, at: datetime, *, as_loaded: bool = False) -> list
 def findings_for_show(show: Show, at: datetime) -> list[Finding]:
     """What the rules say of a show: of each coming leg and its cases, of its spares, and of its border lists."""
     coming = Leg.objects.filter(consignment__show=show).select_related(*LEG_WORDS)
-    found: dict[str, Finding] = {}
-    for leg in coming:
-        for one in findings_for_leg(leg, at):
-            found.setdefault(one.subject + one.digest, one)
+    on_legs = {leg: cases_on(leg) | loaded_on(leg) for leg in coming}
     everything = set(ConsignmentCase.objects.filter(consignment__show=show).values_list("case_id", flat=True))
-    for one in judge(load_of(everything, at, show=show)):
-        if one.subject.startswith("show:"):
-            found.setdefault(one.subject + one.digest, one)
+    yard = yard_of(everything.union(*on_legs.values()), at, show, content_too=True)
+    said = [one for leg, ids in on_legs.items() for one in judge(yard.load(ids, leg, _border_on(leg)))]
+    said = [one for one in said if one.subject.startswith(("case:", "leg:"))]
+    said += [one for one in judge(yard.load(everything)) if one.subject.startswith("show:")]
+    found = {one.subject + one.digest: one for one in reversed(said)}
     for border in show.border_lists.all():
         for one in findings_for_border(border, at):
             found.setdefault(one.subject + one.digest, one)

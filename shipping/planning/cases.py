@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from inventory.answers.loading import book_of, live
+from inventory.answers.loading import live, sealed_insides
 from inventory.answers.seals import read_interior
-from inventory.models import Entry, Holding, IssuedPaper, Item, Place, Verb
+from inventory.models import Entry, IssuedPaper, Item, Place, Verb
 from shipping.documents.forms import looked_at
 from shipping.models import ConsignmentCase, Show
 from shipping.packing.facts import Case, Expected, Piece, Proof
@@ -70,22 +70,9 @@ def shells_of(case_ids: Collection[int], at: datetime) -> dict[int, Shell]:
 
 def seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
     """The seal that holds on each of these cases, by the ledger's own rules; an open case is not in it."""
-    inside_now = set(Holding.objects.filter(place__item__in=case_ids).values_list("item_id", flat=True))
-    book, containers = book_of({*case_ids, *inside_now}, at)
-    interiors = {ident: read_interior(book, ident) for ident in containers if ident in set(case_ids)}
-    found = {i: one.seal.seal for i, one in interiors.items() if one.is_sealed and one.seal}
-    return found | _seals_of_empty(set(case_ids) - set(interiors), at)
-
-
-def _seals_of_empty(case_ids: Collection[int], at: datetime) -> dict[int, str]:
-    """Nothing is in these: only breaking the seal, or what was taken out since, opened them."""
-    own = rows.own_entries(case_ids, at)
-    sealed = {ident for ident, entries in own.items() if any(entry.verb == Verb.SEALED for entry in entries)}
-    if not sealed:
-        return {}
-    changed = rows.last_changed(dict(Place.objects.filter(item__in=sealed).values_list("pk", "item_id")), at)
-    found = {ident: seal_of(own[ident], changed.get(ident), None) for ident in sealed}
-    return {ident: entry.seal for ident, entry in found.items() if entry is not None}
+    book, sealed = sealed_insides(case_ids, at)
+    interiors = {ident: read_interior(book, ident) for ident in sealed}
+    return {i: one.seal.seal for i, one in interiors.items() if one.is_sealed and one.seal}
 
 
 def _known(held: inside.Held, story: Story, at: datetime, show: Show | None) -> inside.Known:

@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from datetime import datetime
 
-from inventory.answers.keeping import KeptCopy, kept_on
+from inventory.answers.keeping import Kept, KeptCopy
 from shipping.packing import facts
 
 
-def kept_in(cases: Collection[facts.Case], at: datetime) -> tuple[facts.Kept, ...]:
+def kept_in(cases: Collection[facts.Case], kept: Iterable[Kept]) -> tuple[facts.Kept, ...]:
     """Show by show what the drives in these cases hold, with the copies counted by where they are."""
     case_of = {piece.id: case.id for case in cases for piece in case.pieces}
     aboard = {*case_of, *(case.id for case in cases)}
-    drives = [piece.id for case in cases for piece in case.of_kind("drive")]
     return tuple(
         facts.Kept(one.drive, case_of[one.drive], one.reference, one.released, *_counts(one.copies, aboard))
-        for one in kept_on(drives, at)
+        for one in kept
+        if one.drive in case_of
     )
 
 

@@ -136,16 +136,15 @@ def missing_from(case_ids: Collection[int], held: Held, show: Show | None) -> di
     if show is not None:
         elsewhere = PackLine.objects.filter(show=show).exclude(case__in=case_ids).values("item_id")
         wanted = (wanted & ~Q(pk__in=elsewhere)) | Q(pack_lines__show=show, pack_lines__case__in=case_ids)
-    items = Item.objects.in_stock().filter(wanted)
-    items = items.select_related("type", "holding__place__item__type").order_by("pk").distinct()
-    belongs = homes([item.pk for item in items], show)
+    ids = set(Item.objects.in_stock().filter(wanted).order_by().values_list("pk", flat=True))
+    belongs = homes(ids, show)
+    absent = [one for one in ids if held.case_of.get(one) != belongs[one][0]]
+    items = Item.objects.filter(pk__in=absent).select_related("type", "holding__place__item__type").order_by("pk")
     found: dict[int, list[Expected]] = {}
     for item in items:
-        case_id = belongs[item.pk][0]
         holding = getattr(item, "holding", None)
-        gone = holding is not None and holding.place is not None and holding.place.kind == "gone"
-        if held.case_of.get(item.pk) != case_id and not gone:
-            found.setdefault(case_id, []).append(
+        if holding is None or holding.place is None or holding.place.kind != "gone":
+            found.setdefault(belongs[item.pk][0], []).append(
                 Expected(item.pk, name_of(item), place_words(holding), item.type.mass_kg, item.type.kind)
             )
     return found

@@ -106,8 +106,6 @@ def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Entry
 
 def looked_at(held: dict[int, int], since: datetime, at: datetime) -> dict[int, Moment]:
     """The newest scan or tick, since a time, of anything held: item id to case id in, case id to moment out."""
-    found: dict[int, Moment] = {}
-    entries = live(at).filter(label__item__in=held, grade__in=LOOKED, happened_at__gte=since).select_related("label")
-    for entry in entries.order_by("happened_at", "pk"):
-        found[held[entry.label.item_id]] = moment(entry)
-    return found
+    entries = live(at).filter(label__item__in=held, grade__in=LOOKED, happened_at__gte=since)
+    seen = entries.order_by("happened_at", "pk").values_list("label__item_id", "happened_at", "pk")
+    return {held[item]: (when, ident) for item, when, ident in seen}
