@@ -108,4 +108,6 @@ class Phone:
         self.open()
 
     def close(self) -> None:
+        """Close it once the server has answered: a request cut off here would end inside a test that is over."""
+        self.do(lambda page: page.is_closed() or until(page, "!globalThis.stowbook?.sender.running"))
         self.chromium.do(self.context.close)

@@ -100,7 +100,7 @@ export class App {
   }
 
   go(view, given = {}) {
-    if (view !== "scan") this.stopCamera();
+    this.stopCamera(); // its picture goes with the screen it was on
     this.view = view;
     this.given = given;
     this.typing = null;

@@ -215,7 +215,7 @@ function bayOf(day, thing) {
   return day.list.bays.find((bay) => bay.place === now.place && bay.bay === now.bay) || null;
 }
 
-const asLeg = (leg) => ({ key: String(leg.pk), words: leg.vehicle || leg.carrier || "carrier", more: `${leg.show}: ${leg.from} to ${leg.to}`, next: { leg: leg.pk, ride: leg } });
+const asLeg = (leg) => ({ key: String(leg.pk), words: leg.vehicle || leg.carrier || `by ${leg.mode}`, more: `${leg.show}: ${leg.from} to ${leg.to}`, next: { leg: leg.pk, ride: leg } });
 /** The legs at a stage where this is done; all of them when none is, for the list may be behind. */
 const legs = (...phases) => (day) => {
   const now = day.list.legs.filter((leg) => phases.includes(leg.phase));
@@ -277,9 +277,15 @@ export function left(day, doing) {
   if (doing.task === "pack" && doing.place) return homeIn(day, doing.place).filter((one) => day.where(one).place !== doing.place);
   if (doing.task === "pull") return day.things.filter((one) => one.kind === "drive" && fittedNow(day, one) && (!doing.place || one.home_place === doing.place));
   if (doing.task === "fit") return baysLeft(day, doing);
-  if (doing.task === "look") return day.things.filter((one) => one.runaway && !(doing.looked || []).includes(one.code));
+  if (doing.task === "look") return day.things.filter((one) => one.runaway && !sealedIn(day, one) && !(doing.looked || []).includes(one.code));
   if (doing.task === "twins") return day.things.filter((one) => one.twin && one.system === doing.system && !(doing.looked || []).includes(one.code));
   return null;
+}
+
+/** In a case that the list knows as sealed: it was checked before, and cannot lie in the room. */
+function sealedIn(day, thing) {
+  const { place } = day.where(thing);
+  return Boolean(place) && day.cases.some((one) => one.place === place && one.seal);
 }
 
 function homeIn(day, place) {

@@ -187,7 +187,7 @@ async function smaller(file, longest = 1600) {
 function next(app) {
   const { doing } = app;
   const acts = [];
-  if (doing?.task === "fit" && doing.bay) acts.push(button(`Bay ${doing.bay}: leave empty, next`, () => skipBay(app)));
+  if (doing?.task === "fit" && doing.bay) acts.push(button(`${doing.bay} stays empty`, () => skipBay(app)));
   if (doing?.task === "swap" && doing.out) acts.push(button(doing.fine ? "The old one is fine" : "The old one is suspect", () => fine(app), { "aria-pressed": Boolean(doing.fine) }), button("Not swapping", () => forget(app)));
   if (["seal", "break"].includes(doing?.task) && doing.sealing) acts.push(button(doing.task === "seal" ? "Type the seal" : "Say why", () => app.go("ask", { form: doing.task })));
   if (doing?.task === "count" && doing.sealing) acts.push(...sealOf(app, app.day.find(doing.sealing)));
