@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
 from inventory.answers.blankness import blank_sets as by_the_book
-from inventory.answers.loading import live
+from inventory.answers.faults import open_faults
 from inventory.answers.places import Room, rooms_around
 from inventory.answers.readiness_rows import Candidate, Fault, PartLine, Promise, Readiness, SystemRows
 from inventory.answers.readiness_rules import judge
@@ -48,7 +47,7 @@ def rows_of(systems: Iterable[System], at: datetime, *, blank_sets: BlankSets = 
         wheres=wheres,
         containers=containers_in(wheres.values()),
         rooms=rooms_around(wheres.values()),
-        faults=open_faults(items, at),
+        faults=_faults(items, at),
         promises=_promises(wheres[item.pk] for item in items),
     )
     sets = list(DriveSet.objects.filter(host__in=systems).order_by("name"))
@@ -131,21 +130,12 @@ def _candidate(item: Item, known: _Known) -> Candidate:
     )
 
 
-def open_faults(items: Iterable[Item], at: datetime) -> dict[int, tuple[Fault, ...]]:
+def _faults(items: Iterable[Item], at: datetime) -> dict[int, tuple[Fault, ...]]:
     """Faults reported and not closed since, by item id, oldest first."""
-    entries = (
-        live(at)
-        .filter(label__item__in=list(items), verb__in=(Verb.FAULTED, Verb.MENDED))
-        .select_related("label")
-        .order_by("happened_at", "id")
-    )
-    found: dict[int, list[Fault]] = defaultdict(list)
-    for entry in entries:
-        if entry.verb == Verb.MENDED:
-            found[entry.label.item_id].clear()
-        else:
-            found[entry.label.item_id].append(Fault(entry.id, entry.happened_at, entry.by, entry.note))
-    return {item_id: tuple(faults) for item_id, faults in found.items() if faults}
+    return {
+        item: tuple(Fault(entry.id, entry.happened_at, entry.by, entry.note) for entry in entries)
+        for item, entries in open_faults(items, at).items()
+    }
 
 
 def _promises(wheres: Iterable[Whereabouts]) -> dict[UUID, Promise]:

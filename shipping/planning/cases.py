@@ -89,7 +89,7 @@ def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
         looked=looked,
         own=own,
         measures=_measures({item.type_id for item in items}, at),
-        faults=rows.open_faults([*case_ids, *held.case_of], at),
+        faults=rows.fault_words([*case_ids, *held.case_of], at),
         printed=_printed(case_ids, changed, at),
         first_off=frozenset(
             ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True)

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db.models import Exists, Max, OuterRef, Q
 
+from inventory.answers.faults import open_faults
 from inventory.answers.loading import live
 from inventory.models import Entry, Grade, Holding, Verb
 
@@ -82,16 +83,10 @@ def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple
             yield place, moment(first)
 
 
-def open_faults(item_ids: Collection[int], at: datetime) -> dict[int, str]:
+def fault_words(item_ids: Collection[int], at: datetime) -> dict[int, str]:
     """The words of the newest fault of each thing that nobody closed since."""
-    entries = live(at).filter(label__item__in=item_ids, verb__in=(Verb.FAULTED, Verb.MENDED)).select_related("label")
-    found: dict[int, str] = {}
-    for entry in entries.order_by("happened_at", "pk"):
-        if entry.verb == Verb.MENDED:
-            found.pop(entry.label.item_id, None)
-        else:
-            found[entry.label.item_id] = entry.note or entry.condition or "no words given"
-    return found
+    found = open_faults(item_ids, at)
+    return {item: faults[-1].note or faults[-1].condition or "no words given" for item, faults in found.items()}
 
 
 def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Entry]]:
