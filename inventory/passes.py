@@ -11,10 +11,11 @@ from django.contrib.auth.models import AbstractBaseUser
 
 from inventory.access import role_of, token_hash
 from inventory.codes import ALPHABET
-from inventory.models import DayPass, Device, Grade, Role, Verb
+from inventory.models import DayPass, Device, Grade, Role, Verb, WrongCode
 
 SHORTEST, LONGEST = timedelta(hours=24), timedelta(hours=72)
 LATE = timedelta(days=30)
+WRONG_CODES, WITHIN = 20, timedelta(minutes=10)
 GROUPS, GROUP = 2, 4  # 19 ** 8: 17 thousand million codes, and guessing is slowed
 
 # What a pass may do unless its maker says otherwise. Undoing one's own acts always goes with it.
@@ -64,6 +65,19 @@ def find(text: str) -> DayPass | None:
     """The pass of a code as typed, said or followed, in any case and with whatever between its groups."""
     upper = text.strip().upper()
     return DayPass.objects.filter(code__in={upper, "-".join(upper.split()), read_code(text)}).first()
+
+
+def count_wrong(address: str, at: datetime) -> None:
+    """Remember that a code nobody issued was tried from this address. In the database: every worker counts alike."""
+    WrongCode.objects.filter(tried_at__lte=at - WITHIN).delete()
+    WrongCode.objects.create(address=address, tried_at=at)
+
+
+def wait(address: str, at: datetime) -> timedelta:
+    """How long this address must wait before it may try a code again; nothing below 20 wrong ones in ten minutes."""
+    tried = WrongCode.objects.filter(address=address, tried_at__gt=at - WITHIN).order_by("-tried_at")
+    oldest = tried.values_list("tried_at", flat=True)[WRONG_CODES - 1 : WRONG_CODES].first()
+    return oldest + WITHIN - at if oldest else timedelta()
 
 
 def make(reference: str, *, verbs: Iterable[str], start: datetime, hours: int, by: str, at: datetime) -> DayPass:

@@ -19,7 +19,7 @@ from inventory.models.drives import (
 from inventory.models.entries import Entry, Grade, Holding, Photo, SetAside, Verb
 from inventory.models.imports import ImportedSheet, WorkListNote
 from inventory.models.papers import IssuedPaper
-from inventory.models.passes import DayPass, Device
+from inventory.models.passes import DayPass, Device, WrongCode
 from inventory.models.people import ClientReference, Mandate, MandatePerson, Organisation, Person, Role
 from inventory.models.places import Place, PlaceKind
 from inventory.models.receipts import ScanReceipt
@@ -42,4 +42,5 @@ __all__ = [
     "Necessity", "Organisation", "Person", "Photo", "Place", "PlaceKind", "Release", "ReleaseRequest",
     "ReleaseSerial", "RequestAnswer", "RequestSerial", "Role", "ScanReceipt", "SetAside", "SetupCheck", "System",
     "SystemPart", "Verb", "Wipe", "Withdrawal", "WorkListNote",
+    "WrongCode",
 ]  # fmt: skip

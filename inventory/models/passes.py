@@ -47,3 +47,16 @@ class Device(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name}'s device"
+
+
+class WrongCode(models.Model):
+    """A pass code that nobody issued, tried from some address: kept for as long as guessing is slowed, then dropped."""
+
+    address = models.CharField(max_length=45)
+    tried_at = models.DateTimeField()
+
+    class Meta:
+        indexes = [models.Index(fields=["address", "tried_at"], name="wrong_codes_by_address")]  # each try to join
+
+    def __str__(self) -> str:
+        return f"a wrong pass code from {self.address}"

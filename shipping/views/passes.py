@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from math import ceil
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
-from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
@@ -22,7 +22,6 @@ from shipping.forms.passes import CodeForm, JoinForm, PassForm
 from shipping.models import Show
 from shipping.views.gate import keep_token
 
-WRONG_CODES, WITHIN = 20, timedelta(minutes=10)
 QR = labels.Size("M", 60)
 
 
@@ -67,23 +66,13 @@ def revoke(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("pass-make", row.reference)
 
 
-def _key(request: HttpRequest) -> str:
-    return f"wrong-pass-codes:{request.META.get('REMOTE_ADDR', '')}"
+def _address(request: HttpRequest) -> str:
+    return request.META.get("REMOTE_ADDR", "")[:45]
 
 
-def _too_many(request: HttpRequest) -> bool:
-    return cache.get(_key(request), 0) >= WRONG_CODES
-
-
-def _count_wrong(request: HttpRequest) -> None:
-    key = _key(request)
-    if not cache.add(key, 1, int(WITHIN.total_seconds())):
-        cache.incr(key)
-
-
-def _slow_down(request: HttpRequest) -> HttpResponse:
-    response = render(request, "shipping/join_later.html", status=429)
-    response["Retry-After"] = str(int(WITHIN.total_seconds()))
+def _slow_down(request: HttpRequest, wait: timedelta) -> HttpResponse:
+    response = render(request, "shipping/join_later.html", {"minutes": ceil(wait / timedelta(minutes=1))}, status=429)
+    response["Retry-After"] = str(ceil(wait.total_seconds()))
     return response
 
 
@@ -92,11 +81,11 @@ def _slow_down(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def join(request: HttpRequest, code: str) -> HttpResponse:
     """A name, and the phone is in. Guessing is slowed: 20 wrong codes from one address, then ten minutes' wait."""
-    if _too_many(request):
-        return _slow_down(request)
+    if wait := passes.wait(_address(request), timezone.now()):
+        return _slow_down(request, wait)
     row = passes.find(code)
     if row is None:
-        _count_wrong(request)
+        passes.count_wrong(_address(request), timezone.now())
         return render(request, "shipping/join_code.html", {"form": CodeForm(), "wrong": code[:40]}, status=404)
     form, refusal = JoinForm(request.POST or None), passes.why_not_in_force(row, timezone.now())
     if request.method == "POST" and form.is_valid() and not refusal:
