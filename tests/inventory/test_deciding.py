@@ -278,3 +278,31 @@ def test_a_withdrawal_and_a_wipe_that_begins_at_once_do_not_cross(head_start):
         with pytest.raises(Refused):
             bench.verify(begun.job, drive, "read back", by=IDA, at=later(history, 3))
     assert wipe_answer(drive, later(history, 4)).answer == "NO"
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="one writer at a time: SQLite cannot cross them")
+def test_of_two_benches_on_one_drive_one_begins_and_the_other_is_told():
+    history = History().tell(RELEASED)
+    drive, at, gate = history.drives["A"], later(history), threading.Barrier(2)
+    outcome: dict[str, str] = {}
+
+    def run(name: str) -> None:
+        try:
+            gate.wait(5)
+            bench.begin([drive], PURGE, by=Witness(name, Role.CREW), at=at)
+            outcome[name] = "begun"
+        except Refused as refused:
+            outcome[name] = str(refused)
+        finally:
+            connections.close_all()
+
+    threads = [threading.Thread(target=run, args=(name,)) for name in ("Wes", "Pim")]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(20)
+    assert sorted(said == "begun" for said in outcome.values()) == [False, True]
+    refused = next(said for said in outcome.values() if said != "begun")
+    assert "began a wipe" in refused and "Nothing has begun" in refused
+    assert Wipe.objects.count() == 1
