@@ -21,6 +21,7 @@ MORE = (
     ("Check in or out", "desk", CREW),
     ("Wipe bench", "bench", HOUSE),
     ("Who holds drives", "drive-hands", HOUSE),
+    ("If a vehicle burns", "if-it-burns", HOUSE),
     ("Promise", "promise", HOUSE),
     ("Places", "places", HOUSE),
     ("People", "people", HOUSE),

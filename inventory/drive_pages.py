@@ -10,9 +10,11 @@ from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from inventory.answers.content import Piece, findings, members
+from inventory.answers.custody import HEALTH
 from inventory.answers.custody_lines import CustodyLine, custody_of
 from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID, EntryRow
+from inventory.answers.unpowered import Unpowered, unpowered
 from inventory.answers.values import ItemRef, Reason, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.answers.wiping import (
@@ -62,6 +64,8 @@ class DriveCard:
     fitted_in: str = ""
     seen: Whereabouts | None = None
     sets: tuple[DriveSet, ...] = ()
+    health: tuple[EntryRow, ...] = ()
+    unpowered: Unpowered | None = None
 
     @property
     def label(self) -> str:
@@ -224,7 +228,15 @@ def card_of(wipe_book: WipeBook, drive: int, bay: str, *, is_member: bool = True
     return DriveCard(
         wipe_book.book.things[drive].ref, bay, where_words(wipe_book, drive), intervals[::-1], answer,
         tuple(findings(wipe_book.content, drive)), is_member, _frame_words(wipe_book, drive),
+        health=_health(wipe_book, drive), unpowered=next(iter(unpowered(wipe_book, [drive])), None),
     )  # fmt: skip
+
+
+def _health(wipe_book: WipeBook, drive: int) -> tuple[EntryRow, ...]:
+    """Named health checks and reported faults, newest first."""
+    rows = wipe_book.content.scene.of_item.get(drive, ())
+    told = [r for r in rows if r.verb in (Verb.FAULTED, Verb.MENDED) or (r.verb == Verb.CHECKED and r.rule == HEALTH)]
+    return tuple(told[::-1])
 
 
 def _interval(piece: Piece, holds: bool, stands: dict[tuple[str, datetime], str]) -> Interval:

@@ -11,6 +11,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 
 from inventory.accepting import waiting
+from inventory.answers.drive_matters import matters
 from inventory.answers.loading import live
 from inventory.answers.oddities import oddities
 from inventory.answers.readiness import readiness_of
@@ -193,11 +194,20 @@ def _leaving(at: datetime) -> Iterator[Need]:
                    address("show", show.code), show.leaves_at, "quiet")  # fmt: skip
 
 
+def _drive_matters(at: datetime) -> Iterator[Need]:
+    """Content without power, sleds to relabel, letters without an answer."""
+    for one in matters(at)[: MOST * 2]:
+        where = address("drive-set", one.slug) if one.slug else address("item", one.code) if one.code else ""
+        meaning = "stop" if one.late else "doubtful"
+        yield Need(one.sentence, where or address("drive-sets"), one.since, meaning, (one.why,) if one.why else ())
+
+
 GATHERERS: tuple[tuple[Gather, tuple[str, ...]], ...] = (
     (_systems_to_ready, (KIT, LEAD)),
     (_clashes, (KIT,)),
     (_promises, (KIT, LEAD, STAFF)),
     (_off_hire, (KIT,)),
+    (_drive_matters, (KIT, STAFF)),
     (_sealed_over_a_block, (KIT, LEAD)),
     (_held_scans, (KIT,)),
     (_contradictions, (KIT, LEAD)),

@@ -56,7 +56,7 @@ show-cancel post KIT | consignment-add post LEADS | consignment-split post LEADS
 leg-add post LEADS | leg-edit get LEADS
 return get HOUSE^ | return-thing get CREW | return-here post CREW | return-mark post CREW | return-case post CREW
 return-seal post CREW | return-close post KIT | promise get HOUSE
-drive-sets get ANYONE | drive-hands get HOUSE | bench get HOUSE | bench-begin post LEADS
+drive-sets get ANYONE | drive-hands get HOUSE | if-it-burns get HOUSE | bench get HOUSE | bench-begin post LEADS
 bench-job get HOUSE | bench-stop post LEADS | bench-end post LEADS | drive-set get HOUSE^ | drive-act get KIT^
 """
 # These answer machines, or sign people out: their own rules are tested where they are.

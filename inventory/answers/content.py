@@ -272,7 +272,19 @@ def findings(content: ContentBook, drive: int) -> list[Reason]:
             how = "a member, but not fitted in its frame" if is_member else "fitted in its frame, but no member"
             sentence = f"While {piece.called} was recorded, {content.book.words(drive)} was {how}. Both count."
             found.append(Reason("sources disagree", sentence, entries=piece.entries, items=(drive,)))
-    return found
+    return found + sled_findings(content, drive)
+
+
+def sled_findings(content: ContentBook, drive: int) -> list[Reason]:
+    """The newest read-out is another serial than the sled's label stands for: a sled to relabel."""
+    reads = serial_reads(content.scene, drive)
+    if not reads or reads[-1].own:
+        return []
+    row, sled = reads[-1].row, content.book.things[drive].ref
+    due = sled.serial or "no serial"
+    sentence = f"The sled labelled {sled.code} stands for {due}, but the drive in it reads {row.serial}."
+    way = "Relabel the sled, or put the right drive into it; then read the serial once more. For content both count."
+    return [Reason("relabel sled", sentence, way, (row.id,), (drive,))]
 
 
 def confirms_blank(row: EntryRow, before: Sequence[Piece]) -> bool:

@@ -229,7 +229,10 @@ def _thing(item: Item) -> ThingRow:
     ref = ItemRef(item.pk, codes[-1], item.number or "", item.called, item.serial)
     owner: Organisation = item.owner
     unreadable = item.serial_unreadable_since is not None
-    return ThingRow(ref, item.type.kind, item.serial_key, unreadable, owner.name, owner.is_ours, item.home_system_id)
+    return ThingRow(
+        ref, item.type.kind, item.serial_key, unreadable, owner.name, owner.is_ours, item.home_system_id,
+        item.type.solid_state,
+    )  # fmt: skip
 
 
 def _mandates() -> tuple[MandateRow, ...]:

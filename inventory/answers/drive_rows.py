@@ -72,6 +72,7 @@ class ThingRow:
     owner: str
     ours: bool
     system: int | None
+    solid_state: bool = False
 
     @property
     def words(self) -> str:

@@ -1,0 +1,73 @@
+"""How long a solid-state drive with content has had no power: advice, not a limit.
+
+Figures: JEDEC JESD218 asks of enterprise drives at the end of their rated wear that they keep data for 3 months
+without power at 40 °C, of client drives for 1 year at 30 °C (from a secondary page). Nobody knows a drive's wear and
+its store's warmth by the book, so the shorter time counts, and the first word comes earlier (common practice).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from inventory.answers.content import Piece
+from inventory.answers.starts import WipeBook
+from inventory.answers.values import ItemRef
+from inventory.models import Verb
+
+WARN, ESCALATE = timedelta(days=60), timedelta(days=90)
+SOURCE = "Advice after JEDEC JESD218: 3 months at 40 °C for worn enterprise drives, 1 year at 30 °C for client drives."
+POWERED = (Verb.CHECKED, Verb.SERIAL_READ, Verb.DECLARED_BLANK)
+
+
+@dataclass(frozen=True, slots=True)
+class Unpowered:
+    """One drive that holds content and has had no power since. `late`: longer than the shortest figure."""
+
+    drive: ItemRef
+    holds: str
+    since: datetime
+    days: int
+    late: bool
+
+    @property
+    def source(self) -> str:
+        """On whose figures this rests."""
+        return SOURCE
+
+    @property
+    def sentence(self) -> str:
+        name = self.drive.serial or self.drive.words
+        what = (
+            "Power it now, check it, and tell whose content it is." if self.late else "Power it and check it this week."
+        )
+        return f"{name} holds {self.holds} and has had no power for {self.days} days, by the book. {what}"
+
+
+def unpowered(wb: WipeBook, drives: Collection[int]) -> tuple[Unpowered, ...]:
+    """Those of these drives that have waited too long, the longest first."""
+    found = [one for drive in drives if wb.book.things[drive].solid_state and (one := _of(wb, drive)) is not None]
+    return tuple(sorted(found, key=lambda one: one.since))
+
+
+def _of(wb: WipeBook, drive: int) -> Unpowered | None:
+    held = wb.still_holds(drive)
+    if not held or any(piece.is_open for piece in held):
+        return None
+    since = max(_powered(wb, drive, held))
+    waited = wb.at - since
+    if waited < WARN:
+        return None
+    names = " and ".join(dict.fromkeys(piece.called for piece in held))
+    return Unpowered(wb.book.things[drive].ref, names, since, waited.days, waited >= ESCALATE)
+
+
+def _powered(wb: WipeBook, drive: int, held: Collection[Piece]) -> Iterator[datetime]:
+    """Every moment at which somebody must have had it running."""
+    yield from (piece.end[0] for piece in held)
+    yield from (row.time for row in wb.content.scene.of_item.get(drive, ()) if row.verb in POWERED)
+    yield from (wipe.at for wipe in wb.wipes(drive))
+    for copy in wb.book.copies:
+        if drive in copy.serials and copy.entered_at <= wb.at:
+            yield from (when for when in (copy.made_at, copy.verified_at) if when is not None and when <= wb.at)
