@@ -178,6 +178,11 @@ def check_database(cast: Cast, told: list[Told]) -> None:
             assert plain(told_of.links, names) == replay.chain(item)
         for item in (cast.boxes[0], cast.frame, cast.vans[0]):
             check_contents(cast, replay, item, at, names)
+    check_holdings(world, told)
+
+
+def check_holdings(world: World, told: list[Told]) -> None:
+    replay = Replay(world, told, max(one.at for one in told))
     held = {row.pk: (row.place_id, row.bay, row.entry_id) for row in Holding.objects.all()}
     for item in world.kinds:
         assert held.get(item, (None, "", None)) == replay.stored(item)
@@ -236,3 +241,29 @@ def test_cited_entries_name_entries_that_stand(stage):
             transaction.set_rollback(True)
 
     run()
+
+
+def test_the_entries_a_link_cites_give_the_same_link_alone_on_the_database(stage):
+    names = {place.pk: str(place.item) if place.item else place.name for place in Place.objects.select_related("item")}
+    cites: Counter[int] = Counter()
+
+    def first_link(told: list[Told], item: int, at):
+        with transaction.atomic():
+            stage.deliver([told])
+            [found] = whereabouts_of([item], at).values()
+            transaction.set_rollback(True)
+        return found.links[0] if found.links else None
+
+    @settings(max_examples=STORED // 2, **calm)
+    @given(stories(stage.cast, most=14), st.sampled_from(stage.cast.drives))
+    def run(told, item):
+        at = max(one.at for one in told)
+        full = first_link(told, item, at)
+        if full is None or not full.cites:
+            return
+        alone = first_link([one for one in told if one.id in full.cites], item, at)
+        assert plain([alone], names) == plain([full], names)
+        cites[len(full.cites)] += 1
+
+    run()
+    assert max(cites) > 1, "no link stood on more than one entry"
