@@ -1,0 +1,249 @@
+"""The model of one family of cases, and its goals one after another: left behind, cases, moves."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from shipping.packing.planner import fitting
+from shipping.packing.planner.engines import Stop, highs, race
+from shipping.packing.planner.model import INFINITE, Found, Model
+from shipping.packing.wanted import Content, Gear, Job, Level, Shell
+
+Remaining = Callable[[], float]
+Progress = Callable[[str, int, int], None]
+LEFT, CASES, MOVES = "things left behind", "cases", "moves from usual homes"
+
+
+def families(job: Job) -> list[Job]:
+    """The load in parts that share no case and no rule: each can be planned alone, and the sums are exact."""
+    parent: dict[str, str] = {}
+
+    def root(one: str) -> str:
+        while parent.setdefault(one, one) != one:
+            one = parent[one]
+        return one
+
+    for gear in job.gear:
+        ties = [f"case {shell.id}" for shell in job.shells if fitting.most(gear, shell, job)]
+        ties += [f"{word} {tag}" for word, tag in (("with", gear.together), ("not", gear.apart)) if tag]
+        for tie in ties:
+            parent[root(tie)] = root(f"gear {gear.id}")
+    parts: dict[str, tuple[list[Gear], list[Shell]]] = defaultdict(lambda: ([], []))
+    for gear in sorted(job.gear, key=lambda one: one.id):
+        parts[root(f"gear {gear.id}")][0].append(gear)
+    for shell in sorted(job.shells, key=lambda one: one.id):
+        parts[root(f"case {shell.id}")][1].append(shell)
+    found = [replace(job, gear=tuple(g), shells=tuple(s)) for g, s in parts.values() if g]
+    return sorted(found, key=lambda one: (len(one.gear) * len(one.shells), one.gear[0].id))
+
+
+@dataclass
+class Family:
+    """One part of the load as a model; `tight` is how much of each trunk's room may be used, in parts of SHARE."""
+
+    job: Job
+    tight: dict[str, int]
+
+    def __post_init__(self) -> None:
+        self.model = Model()
+        self.n: dict[tuple[str, str], int] = {}
+        self.used: dict[str, int] = {}
+        self.left: dict[str, int] = {}
+        self.kept: dict[tuple[str, str], int] = {}
+        self._gear()
+        for shell in self.job.shells:
+            self._shell(shell)
+        self._alike()
+        self._together()
+        self._apart_on_vans()
+
+    def _gear(self) -> None:
+        for gear in self.job.gear:
+            for shell in self.job.shells:
+                if most := fitting.most(gear, shell, self.job):
+                    var = self.n[gear.id, shell.id] = self.model.var(0, most)
+                    if home := min(most, gear.at_home_in(shell.id)):
+                        kept = self.kept[gear.id, shell.id] = self.model.var(0, home)
+                        self.model.row({kept: 1, var: -1}, -INFINITE, 0, f"home {gear.id}")
+            self.left[gear.id] = self.model.var(0, gear.count)
+            terms = {self.n[gear.id, one.id]: 1 for one in self.job.shells if (gear.id, one.id) in self.n}
+            self.model.row({**terms, self.left[gear.id]: 1}, gear.count, gear.count, f"pack {gear.id}")
+
+    def _shell(self, shell: Shell) -> None:
+        inside = [gear for gear in self.job.gear if (gear.id, shell.id) in self.n]
+        if not inside:
+            return
+        used = self.used[shell.id] = self.model.var(0, 1)
+        room = fitting.limits(shell) | {"room": self.tight.get(shell.id, fitting.SHARE)}
+        taken: dict[str, dict[int, int]] = defaultdict(dict)
+        for gear in inside:
+            var = self.n[gear.id, shell.id]
+            self.model.row({var: 1, used: -self.model.upper[var]}, -INFINITE, 0, f"use {shell.id}")
+            for name, each in fitting.needs(gear, shell).items():
+                taken[name][var] = each
+        for name, terms in taken.items():
+            self.model.row({**terms, used: -room[name]}, -INFINITE, 0, f"{name} {shell.id}")
+        self._apart(inside, shell)
+        if self.job.split_batteries and len({gear.battery for gear in inside}) == 2:
+            self._batteries(inside, shell, used)
+
+    def _alike(self) -> None:
+        """Of cases alike in everything, where nothing lives, the first are used first: fewer equal plans to look at."""
+        lived_in = {case for gear in self.job.gear for case, _ in gear.homes}
+        groups: dict[Shell, list[int]] = defaultdict(list)
+        for shell in self.job.shells:
+            if shell.id in self.used and shell.id not in lived_in:
+                groups[replace(shell, id="", name="")].append(self.used[shell.id])
+        for same in groups.values():
+            for first, second in pairwise(same):
+                self.model.row({second: 1, first: -1}, -INFINITE, 0, "alike")
+
+    def _apart(self, inside: list[Gear], shell: Shell) -> None:
+        for tag in sorted({gear.apart for gear in inside if gear.apart}):
+            terms = {self.n[gear.id, shell.id]: 1 for gear in inside if gear.apart == tag}
+            if len(terms) > 1:
+                self.model.row(terms, 0, 1, f"apart {tag}")
+
+    def _batteries(self, inside: list[Gear], shell: Shell, used: int) -> None:
+        """A case is for batteries or for the rest: its mass and room are split between the two."""
+        for_batteries = self.model.var(0, 1)
+        for battery in (True, False):
+            part = {for_batteries: -1} if battery else {for_batteries: 1, used: -1}
+            mine = [gear for gear in inside if gear.battery == battery]
+            room = fitting.limits(shell)
+            for name in ("mass", "units", "slots", "room"):
+                terms = {self.n[g.id, shell.id]: fitting.needs(g, shell).get(name, 0) for g in mine}
+                big = {var: weight * room[name] for var, weight in part.items()}
+                extra = {used: big.pop(used)} if used in big else {}
+                self.model.row({**terms, **big, **extra}, -INFINITE, 0, f"batteries {name} {shell.id}")
+            for gear in mine:
+                var = self.n[gear.id, shell.id]
+                cap = {one: weight * self.model.upper[var] for one, weight in part.items()}
+                self.model.row({var: 1, **cap}, -INFINITE, 0, f"batteries {shell.id}")
+
+    def _together(self) -> None:
+        """All of a tagged group in one case: each member's count there is all or nothing, by one switch."""
+        tags = sorted({gear.together for gear in self.job.gear if gear.together})
+        for tag in tags:
+            group = [gear for gear in self.job.gear if gear.together == tag]
+            for shell in self.job.shells:
+                switch = self.model.var(0, 1)
+                for gear in group:
+                    var = self.n.get((gear.id, shell.id))
+                    if var is None or self.model.upper[var] < gear.count:
+                        self.model.upper[switch] = 0
+                    if var is not None:
+                        self.model.row({var: 1, switch: -gear.count}, 0, 0, f"together {tag}")
+
+    def _apart_on_vans(self) -> None:
+        """What must not share a vehicle gets a vehicle already here, or the vehicles could make it impossible."""
+        vans, tagged = self.job.vans, [gear for gear in self.job.gear if gear.apart]
+        if len(vans) < 2 or not tagged:
+            return
+        cases = sorted({shell for gear, shell in self.n if self.job.kinds[gear].apart})
+        rides = {(case, van.id): self.model.var(0, 1) for case in cases for van in vans}
+        for case in cases:
+            self.model.row({**{rides[case, v.id]: 1 for v in vans}, self.used[case]: -1}, 0, 0, f"rides {case}")
+        for tag in sorted({gear.apart for gear in tagged}):
+            members = [gear for gear in tagged if gear.apart == tag]
+            for van in vans:
+                self._one_of(members, cases, rides, van.id)
+
+    def _one_of(self, members: list[Gear], cases: list[str], rides: dict[tuple[str, str], int], van: str) -> None:
+        aboard = {gear.id: self.model.var(0, 1) for gear in members}
+        for gear in members:
+            for case in cases:
+                if (var := self.n.get((gear.id, case))) is not None:
+                    self.model.row({aboard[gear.id]: 1, var: -1, rides[case, van]: -1}, -1, INFINITE, f"aboard {van}")
+        self.model.row(dict.fromkeys(aboard.values(), 1), 0, 1, f"apart on {van}")
+
+    def goals(self) -> list[tuple[str, dict[int, int], int]]:
+        """(name, terms to make small, what to add to it): moves are the gear with a home less what is kept there."""
+        behind = (LEFT, dict.fromkeys(self.left.values(), 1), 0)
+        lives = {gear.id: sum(count for _, count in gear.homes) for gear in self.job.gear}
+        cases = (CASES, dict.fromkeys(self.used.values(), 1), 0)
+        moved = (MOVES, dict.fromkeys(self.kept.values(), -1), sum(min(g.count, lives[g.id]) for g in self.job.gear))
+        return [behind, moved, cases] if self.job.moves_first else [behind, cases, moved]
+
+    def start(self, contents: dict[str, Content], behind: dict[str, int]) -> list[int]:
+        """A plan as values of the model; whether they hold is for the caller to ask."""
+        values = list(self.model.lower)
+        for (gear, shell), var in self.n.items():
+            values[var] = dict(contents.get(shell, ())).get(gear, 0)
+            if (gear, shell) in self.kept:
+                values[self.kept[gear, shell]] = min(values[var], self.model.upper[self.kept[gear, shell]])
+        for shell, var in self.used.items():
+            values[var] = int(bool(contents.get(shell)))
+        for gear, var in self.left.items():
+            values[var] = behind.get(gear, 0)
+        return values
+
+    def contents(self, values: list[int]) -> dict[str, Content]:
+        held: dict[str, list[tuple[str, int]]] = defaultdict(list)
+        for (gear, shell), var in self.n.items():
+            if values[var]:
+                held[shell].append((gear, values[var]))
+        return {shell: tuple(sorted(lines)) for shell, lines in sorted(held.items())}
+
+    def behind(self, values: list[int]) -> dict[str, int]:
+        return {gear: values[var] for gear, var in self.left.items() if values[var]}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What came out for one family."""
+
+    contents: dict[str, Content]
+    left: dict[str, int]
+    levels: tuple[Level, ...]
+    canonical: bool = False
+
+
+@dataclass
+class Solving:
+    """One family, goal by goal. A goal that is not proven in its time keeps its value and says so."""
+
+    family: Family
+    remaining: Remaining
+    stop: Stop
+    progress: Progress
+    seed: int = 0
+
+    def run(self, contents: dict[str, Content], behind: dict[str, int]) -> Part:
+        model, values = self.family.model, self.family.start(contents, behind)
+        levels = []
+        for at, (name, goal, add) in enumerate(self.family.goals()):
+            model.goal = goal
+            found = self._level(model, values, 3 - at)
+            if found.values is None and not at:
+                return Part(contents, behind, ())
+            values = found.values or values
+            value = model.value(goal, values)
+            floor = max(found.bound, sum(min(0, weight) * model.upper[var] for var, weight in goal.items()))
+            levels.append(Level(name, value + add, min(floor, value) + add, found.engine))
+            self.progress(name, value + add, min(floor, value) + add)
+            if goal:
+                model.row(goal, -INFINITE, value, f"goal {name}")
+        canonical = all(level.proven for level in levels)
+        if canonical:
+            values, canonical = self._same_each_time(model, values)
+        return Part(self.family.contents(values), self.family.behind(values), tuple(levels), canonical)
+
+    def _level(self, model: Model, values: list[int], levels_to_go: int) -> Found:
+        at_best = sum(min(0, w) * model.upper[v] + max(0, w) * model.lower[v] for v, w in model.goal.items())
+        if model.holds(values) and model.value(model.goal, values) == at_best:
+            return Found(values, at_best, "first fit")
+        seconds = self.remaining() / levels_to_go
+        return race(model, seconds, start=values if model.holds(values) else None, stop=self.stop, seed=self.seed)
+
+    def _same_each_time(self, model: Model, values: list[int]) -> tuple[list[int], bool]:
+        """Equal optima must look equal: solved once more from nothing by one engine, so the race cannot show."""
+        cases = list(self.family.used)
+        model.goal = {self.family.used[case]: at + 1 for at, case in enumerate(cases)}
+        found = highs(model, max(0.5, self.remaining()), stop=self.stop)
+        if found.values is None or model.value(model.goal, found.values) != found.bound:
+            return values, False
+        return found.values, True

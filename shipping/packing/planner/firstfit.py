@@ -1,0 +1,146 @@
+"""A plan at once: what lives somewhere stays there, the rest goes where it fits best; or first fit decreasing."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from shipping.packing.planner import fitting
+from shipping.packing.wanted import Content, Gear, Job, Shell, moves
+
+Filled = dict[str, dict[str, int]]
+
+
+class Filling:
+    """Cases being filled; knows what is free in each, and who may share with whom."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.free = {one.id: fitting.limits(one) for one in job.shells}
+        self.held: Filled = defaultdict(dict)
+        self.left: dict[str, int] = {}
+        self._most: dict[tuple[str, str], int] = {}
+        self._needs: dict[tuple[str, str], dict[str, int]] = {}
+
+    def needs(self, gear: Gear, shell: Shell) -> dict[str, int]:
+        if (gear.id, shell.id) not in self._needs:
+            self._needs[gear.id, shell.id] = fitting.needs(gear, shell)
+        return self._needs[gear.id, shell.id]
+
+    def fits(self, bundle: Iterable[tuple[Gear, int]], shell: Shell) -> bool:
+        taken: dict[str, int] = defaultdict(int)
+        for gear, count in bundle:
+            if count > self.most(gear, shell) or self.clashes(gear, shell):
+                return False
+            for name, each in self.needs(gear, shell).items():
+                taken[name] += each * count
+        return all(amount <= self.free[shell.id][name] for name, amount in taken.items())
+
+    def most(self, gear: Gear, shell: Shell) -> int:
+        if (gear.id, shell.id) not in self._most:
+            self._most[gear.id, shell.id] = fitting.most(gear, shell, self.job)
+        return self._most[gear.id, shell.id] - self.held[shell.id].get(gear.id, 0)
+
+    def clashes(self, gear: Gear, shell: Shell) -> bool:
+        inside = [self.job.kinds[ident] for ident in self.held[shell.id]]
+        if gear.apart and any(one.apart == gear.apart for one in inside):
+            return True
+        return self.job.split_batteries and any(one.battery != gear.battery for one in inside)
+
+    def put(self, bundle: Iterable[tuple[Gear, int]], shell: Shell) -> None:
+        for gear, count in bundle:
+            self.held[shell.id][gear.id] = self.held[shell.id].get(gear.id, 0) + count
+            for name, each in self.needs(gear, shell).items():
+                self.free[shell.id][name] -= each * count
+
+    def open_cases(self) -> set[str]:
+        return {case for case, held in self.held.items() if held}
+
+    def contents(self) -> dict[str, Content]:
+        return {case: tuple(sorted(held.items())) for case, held in sorted(self.held.items()) if held}
+
+
+Bundle = tuple[tuple[Gear, int], ...]
+
+
+def bundles(job: Job) -> list[tuple[Bundle, int]]:
+    """What moves as one: tagged groups once, everything else one by one. (bundle, how many of it)."""
+    tagged: dict[str, list[Gear]] = defaultdict(list)
+    for gear in job.gear:
+        if gear.together:
+            tagged[gear.together].append(gear)
+    found = [(tuple((one, one.count) for one in group), 1) for _, group in sorted(tagged.items())]
+    found += [(((gear, 1),), gear.count) for gear in job.gear if not gear.together]
+    return sorted(found, key=lambda one: (-_bulk(one[0]), one[0][0][0].id))
+
+
+def _bulk(bundle: Bundle) -> int:
+    volume = sum((g.size_mm[0] * g.size_mm[1] * g.size_mm[2] // 1000 if g.size_mm else 0) * n for g, n in bundle)
+    return sum(g.units * n for g, n in bundle) * 10**9 + sum(g.slots * n for g, n in bundle) * 10**9 + volume
+
+
+def first_fit(job: Job) -> Filling:
+    """First fit decreasing: the biggest first, each into the first case, biggest cases first, that takes it."""
+    filling = Filling(job)
+    order = sorted(job.shells, key=lambda one: (-_holds(one), one.id))
+    for bundle, many in bundles(job):
+        _fill(filling, bundle, many, order)
+    return filling
+
+
+def _holds(shell: Shell) -> int:
+    inside = shell.inside_mm or (0, 0, 0)
+    return shell.units * 10**9 + shell.slots * 10**9 + inside[0] * inside[1] * inside[2] // 1000
+
+
+def _fill(filling: Filling, bundle: Bundle, many: int, order: list[Shell]) -> None:
+    """Each of them into the first case that takes it; what no case takes is left."""
+    for shell in order:
+        while many and filling.fits(bundle, shell):
+            filling.put(bundle, shell)
+            many -= 1
+        if not many:
+            return
+    for gear, count in bundle:
+        filling.left[gear.id] = filling.left.get(gear.id, 0) + count * many
+
+
+def home_first(job: Job) -> Filling:
+    """Opens the cases that most things live in, keeps those there, then fits the rest into the fullest open case."""
+    filling = Filling(job)
+    waiting = bundles(job)
+    lives: dict[str, int] = defaultdict(int)
+    for gear in job.gear:
+        for case, many in gear.homes:
+            lives[case] += many
+    opened = [job.cases[one] for one in sorted(lives, key=lambda one: (-lives[one], one)) if one in job.cases]
+    rest = [(bundle, _keep(filling, bundle, many, opened)) for bundle, many in waiting]
+    others = sorted((one for one in job.shells if one not in opened), key=lambda one: (-_holds(one), one.id))
+    for bundle, many in rest:
+        if many:
+            held = sorted(filling.open_cases(), key=lambda case: (filling.free[case]["mass"], case))
+            closed = [one for one in [*opened, *others] if one.id not in held]
+            _fill(filling, bundle, many, [job.cases[one] for one in held] + closed)
+    return filling
+
+
+def _keep(filling: Filling, bundle: Bundle, many: int, opened: list[Shell]) -> int:
+    """Put what lives in each case back into it; how many of the bundle are still without a place."""
+    for shell in opened:
+        room = min(gear.at_home_in(shell.id) // count for gear, count in bundle)
+        while many and room and filling.fits(bundle, shell):
+            filling.put(bundle, shell)
+            many, room = many - 1, room - 1
+    return many
+
+
+def at_once(job: Job) -> Filling:
+    """The better of both: less left behind, then fewer cases, then fewer moves."""
+    tries = [home_first(job), first_fit(job)]
+    return min(tries, key=lambda one: goal(job, one.left, one.contents()))
+
+
+def goal(job: Job, left: dict[str, int], contents: dict[str, Content]) -> tuple[int, int, int]:
+    """What a plan is measured by, smaller is better."""
+    count, moved = len(contents), moves(job, contents)
+    return (sum(left.values()), *((moved, count) if job.moves_first else (count, moved)))

@@ -1,0 +1,54 @@
+"""A plan as data with stable names and as lines to read. Pure."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from shipping.packing.wanted import MOVED_WORDS, Job, Plan, moved
+
+
+def record(plan: Plan) -> dict[str, Any]:
+    """How good the plan is and how that is known."""
+    return {
+        "sentence": plan.words,
+        "proven": plan.proven,
+        "goals": [
+            {"goal": one.name, "value": one.value, "bound": one.bound, "gap": round(one.gap, 4), "engine": one.engine}
+            for one in plan.levels
+        ],
+        "engine": plan.engine,
+        "seed": plan.seed,
+        "seconds": plan.seconds,
+        "check": "passed" if plan.breaches == () else list(plan.breaches or ["not checked"]),
+        "notes": list(plan.notes),
+    }
+
+
+def as_data(job: Job, plan: Plan) -> dict[str, Any]:
+    """The whole plan; documented in docs/load-files.md."""
+    return {
+        "cases": {case: dict(content) for case, content in plan.contents.items()},
+        "vehicles": plan.vans,
+        "left": [{"gear": one.gear, "count": one.count, "reason": one.reason} for one in plan.left],
+        "moves": [one._asdict() for one in moved(job, plan.contents)],
+        "layouts": {
+            case: [{"gear": one.gear, "at_mm": list(one.at_mm), "size_mm": list(one.size_mm)} for one in laid]
+            for case, laid in plan.layouts.items()
+        },
+        "record": record(plan),
+    }
+
+
+def as_lines(job: Job, plan: Plan) -> list[str]:
+    """For a terminal: how good, what stays behind and why, case by case, what is not in its usual case."""
+    lines = [plan.words, ""]
+    for one in plan.left:
+        lines.append(f"Stays behind: {one.count} x {job.kinds[one.gear].name}. {one.reason}")
+    for case, content in plan.contents.items():
+        van = f" on {plan.vans[case]}" if case in plan.vans else ""
+        lines.append(f"{case}{van}: " + ", ".join(f"{count} x {job.kinds[gear].name}" for gear, count in content))
+    away = moved(job, plan.contents)
+    lines += ["", MOVED_WORDS if away else "Everything is in its usual case."]
+    lines += [f"  {one.count} x {job.kinds[one.gear].name}: {one.usual} -> {one.now}" for one in away]
+    lines += ["", *(f"{one.name}: {one.value} (bound {one.bound}, {one.engine or plan.engine})" for one in plan.levels)]
+    return [*lines, *plan.notes, f"Checked apart from the planner: {'passed' if plan.breaches == () else 'FAILED'}."]

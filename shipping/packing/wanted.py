@@ -1,0 +1,197 @@
+"""What is to be packed, what into, and the plan that came out. Pure rows: masses in grams, lengths in millimetres.
+
+`Gear` is a kind: so many things that are identical in every rule. Ids are unique texts; order never matters.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import NamedTuple
+
+Size = tuple[int, int, int]
+ENTERED = "fewest found possible under the limits entered"
+MOVED_WORDS = "Not in their usual case:"
+NOT_AN_APPROVAL = "A calculation from entered figures, not a load-safety approval."
+
+
+@dataclass(frozen=True, slots=True)
+class Gear:
+    """`count` identical things. It takes rack units, slots, or room (`size_mm`), by the case it goes into.
+
+    `together`: same tag, same case. `apart`: same tag, never in one case, nor in one vehicle where there are more.
+    `convoy`: same tag, same vehicle. `homes`: (case id, how many live there). `stays`: not to leave its home case.
+    """
+
+    id: str
+    name: str
+    family: str
+    count: int = 1
+    mass_g: int = 0
+    units: int = 0
+    depth_mm: int = 0
+    slots: int = 0
+    size_mm: Size | None = None
+    upright: bool = False
+    fragile: bool = False
+    battery: bool = False
+    together: str = ""
+    apart: str = ""
+    convoy: str = ""
+    homes: tuple[tuple[str, int], ...] = ()
+    stays: bool = False
+
+    def at_home_in(self, shell: str) -> int:
+        return dict(self.homes).get(shell, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Shell:
+    """One case, empty. It holds by rack units, by slots, or by room inside, whichever is given."""
+
+    id: str
+    name: str
+    families: tuple[str, ...]
+    tare_g: int = 0
+    max_gross_g: int = 0
+    units: int = 0
+    depth_mm: int = 0
+    slots: int = 0
+    inside_mm: Size | None = None
+
+    @property
+    def room_g(self) -> int:
+        """How much content it may hold."""
+        return max(0, self.max_gross_g - self.tare_g)
+
+
+@dataclass(frozen=True, slots=True)
+class Van:
+    id: str
+    name: str
+    payload_g: int
+
+
+@dataclass(frozen=True)
+class Job:
+    """One load to plan. `clearance_mm` is kept behind rack gear; `split_batteries` keeps them in cases of their own."""
+
+    gear: tuple[Gear, ...]
+    shells: tuple[Shell, ...]
+    vans: tuple[Van, ...] = ()
+    clearance_mm: int = 75
+    split_batteries: bool = False
+    moves_first: bool = False
+
+    @cached_property
+    def kinds(self) -> dict[str, Gear]:
+        return {one.id: one for one in self.gear}
+
+    @cached_property
+    def cases(self) -> dict[str, Shell]:
+        return {one.id: one for one in self.shells}
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One goal, in order: its value, the bound that was proven for it, and which engine said so."""
+
+    name: str
+    value: int
+    bound: int
+    engine: str = ""
+
+    @property
+    def proven(self) -> bool:
+        return self.value == self.bound
+
+    @property
+    def gap(self) -> float:
+        return abs(self.value - self.bound) / max(1, abs(self.value))
+
+
+Content = tuple[tuple[str, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What stays behind: how many of which kind, and the smallest reason in words."""
+
+    gear: str
+    count: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A thing at a place inside a trunk: near corner and turned size, from the left front floor corner."""
+
+    gear: str
+    at_mm: Size
+    size_mm: Size
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Contents per case, vehicle per case, layout per trunk, and the record of how good it is."""
+
+    contents: dict[str, Content] = field(default_factory=dict)
+    vans: dict[str, str] = field(default_factory=dict)
+    layouts: dict[str, tuple[Placed, ...]] = field(default_factory=dict)
+    left: tuple[Left, ...] = ()
+    levels: tuple[Level, ...] = ()
+    engine: str = "first fit"
+    seed: int = 0
+    seconds: float = 0.0
+    notes: tuple[str, ...] = ()
+    breaches: tuple[str, ...] | None = None
+
+    @property
+    def proven(self) -> bool:
+        return bool(self.levels) and all(level.proven for level in self.levels)
+
+    @property
+    def words(self) -> str:
+        """The one wording of how good a plan is; never that it is right to carry."""
+        if self.proven:
+            return f"{ENTERED.capitalize()}. {NOT_AN_APPROVAL}"
+        open_ones = [f"{one.name}: {one.value}, none below {one.bound} is possible" for one in self.levels]
+        tail = f" ({'; '.join(open_ones)})" if open_ones else ""
+        return f"Not yet shown to be the fewest possible{tail}. {NOT_AN_APPROVAL}"
+
+
+def moves(job: Job, contents: dict[str, Content]) -> int:
+    """How many things are in another case than their usual one; gear without a usual case never moves."""
+    lives = {one.id: sum(count for _, count in one.homes) for one in job.gear}
+    away = 0
+    for ident, living in lives.items():
+        packed = sum(dict(content).get(ident, 0) for content in contents.values())
+        kept = sum(min(dict(contents.get(case, ())).get(ident, 0), many) for case, many in job.kinds[ident].homes)
+        away += max(0, min(packed, living) - kept)
+    return away
+
+
+class Moved(NamedTuple):
+    """So many of a kind that usually live in one case and are now in another."""
+
+    gear: str
+    count: int
+    usual: str
+    now: str
+
+
+def moved(job: Job, contents: dict[str, Content]) -> list[Moved]:
+    """Only the differences from usual homes: who is where instead. Gear without a usual case is not listed."""
+    found = []
+    for gear in job.gear:
+        here = {case: dict(content).get(gear.id, 0) for case, content in contents.items()}
+        short = [[case, many - here.get(case, 0)] for case, many in gear.homes if many > here.get(case, 0)]
+        for case in sorted(here):
+            extra = here[case] - gear.at_home_in(case)
+            while extra > 0 and short:
+                count = min(extra, int(short[0][1]))
+                found.append(Moved(gear.id, count, str(short[0][0]), case))
+                extra, short[0][1] = extra - count, int(short[0][1]) - count
+                if not short[0][1]:
+                    short.pop(0)
+    return found
