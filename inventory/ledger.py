@@ -95,6 +95,7 @@ def new_id(at: datetime) -> UUID:
         if before is not None and made <= before:
             made = UUID(int=before.int + 1)
         _newest[millisecond] = made
+        _newest.move_to_end(millisecond)
         if len(_newest) > 1000:
             _newest.popitem(last=False)
     return made

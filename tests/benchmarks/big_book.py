@@ -125,7 +125,7 @@ def pages(draw: random.Random, rounds: int) -> Iterator[Figure]:
 
 def _scan(draw: random.Random, seq: int) -> dict[str, object]:
     label = Label.objects.only("code").get(pk=draw.randrange(50, 100_000) % Label.objects.count() + 1)
-    at = (AT + timedelta(seconds=seq)).isoformat()
+    at = (AT + timedelta(seconds=seq % 1_000_000)).isoformat()
     return {
         "id": str(uuid7(AT, draw)),
         "verb": "seen",

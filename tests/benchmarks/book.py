@@ -1,7 +1,9 @@
 """A big book from a seeded generator: 200,000 items and 2,000,000 entries with histories like real ones.
 
-A case goes on trips: its items are packed by scan, it is sealed, loaded, unloaded, opened, and half of its items are
-scanned at check-in. Trips fall on cases by a power law, so that some cases have moved hundreds of times.
+Half of the cases go on trips: a case's items are packed by scan, drives each into its slot, it is sealed, loaded,
+unloaded, opened, and half of its items are scanned at check-in. Trips fall on cases by a power law, so that some have
+moved hundreds of times. Every tenth case is a box of drives; the first of its drives are a set that records on some of
+its trips. One loading in a hundred is taken back and done again. What belongs in the other half lies in the main store.
 """
 
 from __future__ import annotations
@@ -18,7 +20,9 @@ from django.db import connection, transaction
 from inventory import codes
 from inventory.folding import fold, fold_confusable
 from inventory.models import (
+    Compartment,
     ContainerType,
+    DriveSet,
     Entry,
     Item,
     ItemType,
@@ -33,6 +37,8 @@ from inventory.models import (
 ZERO = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
 SERIAL_LETTERS = "ACDEFHJKMNPRTWXY"
 CHUNK = 20_000
+BOXES = 10  # every tenth case is a box of drives
+MEMBERS = 6  # drives of a set
 
 
 @dataclass(frozen=True)
@@ -97,6 +103,7 @@ class Book:
     def __init__(self, size: Size, seed: int = 7) -> None:
         self.size, self.draw = size, random.Random(seed)
         self.case_count = size.items // (size.per_case + 1)
+        self.going = self.case_count // 2
 
     @transaction.atomic
     def build(self) -> None:
@@ -121,9 +128,17 @@ class Book:
         ]
         self.drive = ItemType.objects.create(name="Ingot 4T", maker="Pomandre", kind=Kind.DRIVE, mass_kg=0.5)
         self.case_type = ItemType.objects.create(name="Power case", maker="Fettlewick", kind=Kind.CASE)
+        self.box_type = ItemType.objects.create(name="Drive box", maker="Fettlewick", kind=Kind.CASE)
         self.vehicle_type = ItemType.objects.create(name="Box 7.5 t", kind=Kind.VEHICLE)
         for item_type in (self.case_type, self.vehicle_type):
             ContainerType.objects.create(item_type=item_type, tare_kg=15)
+        box = ContainerType.objects.create(item_type=self.box_type, tare_kg=4)
+        slots = range(1, self.size.per_case + 2)
+        Compartment.objects.bulk_create(Compartment(container=box, label=str(n), position=n) for n in slots)
+        boxes = range(0, self.going, BOXES)
+        sets = [DriveSet(name=f"SET-{n:04}", slug=f"set-{n:04}", bays="1 2 3 4 5 6") for n in boxes]
+        DriveSet.objects.bulk_create(sets)
+        self.sets = dict(zip(boxes, DriveSet.objects.order_by("name").values_list("pk", flat=True), strict=True))
 
     def _serial(self) -> str:
         first, last = self.draw.choices(SERIAL_LETTERS, k=2)
@@ -143,11 +158,12 @@ class Book:
             yield n + 1, self.vehicle_type.pk, "", None, "", "", "", f"VAN-{n:02}", 1, None, *rest
         self.first_case = 41
         for n in range(self.case_count):
-            yield self.first_case + n, self.case_type.pk, "", None, "", "", "", f"C{n:05}", 1, None, *rest
+            case_type = self.case_type if n % BOXES else self.box_type
+            yield self.first_case + n, case_type.pk, "", None, "", "", "", f"C{n:05}", 1, None, *rest
         self.first_item = self.first_case + self.case_count
         self.item_count = self.size.items - self.case_count - 40
         for n in range(self.item_count):
-            item_type = self.drive if n % 10 == 0 else self.types[n % 300]
+            item_type = self.types[n % 300] if n % self.case_count % BOXES else self.drive
             serial = self._serial()
             while (item_type.maker, serial) in seen:
                 serial = self._serial()
@@ -182,43 +198,83 @@ class Book:
 
     def _entries(self) -> Iterator[tuple[Any, ...]]:
         made = 0
-        start = ZERO - timedelta(days=1800)
-        for pk in range(1, self.first_item):
-            yield self._row("placed", pk, self.stores[0].pk, start)
+        for row in self._beginning(ZERO - timedelta(days=1800)):
+            yield row
             made += 1
         trips = (self.size.entries - made) // (int(self.size.per_case * 1.5) + 4)
         for trip in range(trips):
-            at = start + (ZERO - start) * (trip + 1) / (trips + 2)
+            at = ZERO - timedelta(days=1799) * (1 - (trip + 1) / (trips + 2))
             yield from self._trip(at)
 
+    def _beginning(self, at: datetime) -> Iterator[tuple[Any, ...]]:
+        store = self.stores[0].pk
+        for pk in range(1, self.first_item):
+            yield self._row("placed", pk, store, at)
+        for n in range(self.item_count):
+            if n % self.case_count >= self.going:
+                yield self._row("placed", self.first_item + n, store, at)
+        for index, drive_set in self.sets.items():
+            for n, item in enumerate(self._home_items(index)[:MEMBERS], 1):
+                yield self._row("joined", item, None, at, bay=str(n), drive_set=drive_set)
+
+    def _home_items(self, index: int) -> range:
+        return range(self.first_item + index, self.first_item + self.item_count, self.case_count)
+
     def _trip(self, at: datetime) -> Iterator[tuple[Any, ...]]:
-        case = self.first_case + min(int(self.draw.paretovariate(0.6)) - 1, 10**9) % self.case_count
+        index = min(int(self.draw.paretovariate(0.6)) - 1, 10**9) % self.going
+        case, items = self.first_case + index, self._home_items(index)
         inside = self.first_inside + case
-        index = case - self.first_case
-        items = range(self.first_item + index, self.first_item + self.item_count, self.case_count)
-        step = timedelta(minutes=2)
-        vehicle = 1 + case % 40
-        store = self.stores[0].pk if self.draw.random() < 0.8 else self.stores[1].pk
         for n, item in enumerate(items):
-            yield self._row("packed", item, inside, at + n * timedelta(seconds=4))
-        at += step
+            bay = "" if index % BOXES else str(n + 1)
+            yield self._row("packed", item, inside, at + n * timedelta(seconds=4), bay=bay)
+        yield from self._way(case, index, at + timedelta(minutes=2))
+        for item in items:
+            if self.draw.random() < 0.5:
+                yield self._row("seen", item, None, at + timedelta(minutes=12))
+
+    def _way(self, case: int, index: int, at: datetime) -> Iterator[tuple[Any, ...]]:
+        step, van = timedelta(minutes=2), self.first_inside + 1 + case % 40
+        store = self.stores[0].pk if self.draw.random() < 0.8 else self.stores[1].pk
         yield self._row("sealed", case, None, at, seal=f"{self.draw.randint(0, 999999):06}")
-        yield self._row("loaded", case, self.first_inside + vehicle, at + step)
+        loaded = self._row("loaded", case, van, at + step)
+        yield loaded
+        if self.draw.random() < 0.01:
+            yield self._row("corrected", None, None, at + 1.2 * step, corrects=loaded[1])
+            yield self._row("loaded", case, van, at + 1.4 * step)
         venue = store if self.draw.random() < 0.6 else self.draw.choice(self.venues).pk
         yield self._row("unloaded", case, venue, at + 3 * step)
         yield self._row("seal broken", case, None, at + 4 * step)
-        for item in items:
-            if self.draw.random() < 0.5:
-                yield self._row("seen", item, None, at + 5 * step)
+        if index in self.sets and self.draw.random() < 0.2:
+            show = f"S{self.draw.randint(1, 400)}"
+            for verb, when in (("recording", 4.2), ("stopped", 4.8)):
+                yield self._row(verb, None, None, at + when * step, drive_set=self.sets[index], reference=show)
 
-    def _row(self, verb: str, label: int, place: int | None, at: datetime, seal: str = "") -> tuple[Any, ...]:
+    def _row(
+        self, verb: str, label: int | None, place: int | None, at: datetime, *, seal: str = "", bay: str = "",
+        drive_set: int | None = None, corrects: Any = None, reference: str = "",
+    ) -> tuple[Any, ...]:  # fmt: skip
         pk, moment = uuid7(at, self.draw), _moment(at)
-        return _key(pk), _key(pk), verb, label, place, seal, "scan", moment, moment, *_REST
+        said = (
+            _key(pk),
+            _key(pk),
+            verb,
+            label,
+            place,
+            seal,
+            "scan",
+            moment,
+            moment,
+            bay,
+            drive_set,
+            corrects,
+            reference,
+        )
+        return *said, *_REST
 
 
-_REST = ("", "", "", "", "", "", "", "", "", False, "Ana Rell", "road lead", "")
+_REST = ("", "", "", "", "", "", "", "", False, "Ida Penrake", "kit manager")
 ENTRY_COLUMNS = [
-    "id", "act", "verb", "label_id", "place_id", "seal", "grade", "happened_at", "received_at",
-    "bay", "serial", "condition", "note", "rule", "value", "field", "before", "after", "stated", "by", "role",
-    "reference",
+    "id", "act", "verb", "label_id", "place_id", "seal", "grade", "happened_at", "received_at", "bay", "drive_set_id",
+    "corrects", "reference", "serial", "condition", "note", "rule", "value", "field", "before", "after", "stated", "by",
+    "role",
 ]  # fmt: skip
