@@ -237,6 +237,9 @@ def _settle_after(entries: Sequence[Entry]) -> None:
     if waiting is not None:
         waiting.extend(entries)
         return
+    entries = [entry for entry in entries if entry.place_id or entry.corrects]  # nothing else moves a thing
+    if not entries:
+        return
     # A code that is being adopted this moment: wait for that, or let it wait for us, so that one of us settles it.
     codes = {entry.label_id for entry in entries if entry.label_id and not _bound(entry)}
     if codes:
@@ -257,7 +260,9 @@ def touched_by(entries: Iterable[Entry]) -> set[int]:
     acts = {entry.corrects for entry in entries if entry.corrects}
     if acts:
         labels |= set(Entry.objects.filter(act__in=acts, label__isnull=False).values_list("label_id", flat=True))
-    return items.union(Label.objects.filter(pk__in=labels, item__isnull=False).values_list("item_id", flat=True))
+    if labels:
+        items.update(Label.objects.filter(pk__in=labels, item__isnull=False).values_list("item_id", flat=True))
+    return items
 
 
 def settle(item_ids: Iterable[int]) -> None:

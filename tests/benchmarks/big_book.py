@@ -1,6 +1,6 @@
 """Measure the answers, pages and scans on a big book, each beside the same work in raw SQL, in one run.
 
-    python -m tests.benchmarks.big_book [--items 200000] [--entries 2000000] [--rounds 200]
+    python -m tests.benchmarks.big_book [--items 200000] [--entries 2000000] [--rounds 200] [--seconds 20]
 
 The database is the one of DATABASE_URL (SQLite in VAR_DIR without it). It must be empty or hold such a book already:
 a big book is built once and measured as often as wanted.
@@ -11,7 +11,6 @@ from __future__ import annotations
 import argparse
 import os
 import random
-import sys
 import time
 from collections.abc import Iterator
 from datetime import timedelta
@@ -35,6 +34,7 @@ from inventory.answers.search import search  # noqa: E402
 from inventory.answers.whereabouts import whereabouts  # noqa: E402
 from inventory.models import Device, Entry, Holding, Item, Label, Person, Place, Role  # noqa: E402
 from tests.benchmarks.book import ENTRY_COLUMNS, ZERO, Book, Size, uuid7  # noqa: E402
+from tests.benchmarks.crowd import CLIENTS, crowd  # noqa: E402
 from tests.benchmarks.measure import HEADING, Figure, measure  # noqa: E402
 
 AT = ZERO + timedelta(hours=1)
@@ -123,44 +123,50 @@ def pages(draw: random.Random, rounds: int) -> Iterator[Figure]:
     yield measure("page of the main store", client.get, [f"/place/{store.pk}/"] * (rounds // 4))
 
 
-def _scan(draw: random.Random, seq: int) -> dict[str, object]:
-    label = Label.objects.only("code").get(pk=draw.randrange(50, 100_000) % Label.objects.count() + 1)
+def codes(draw: random.Random) -> list[str]:
+    """Codes of things all over the book."""
+    wanted = draw.sample(range(50, Label.objects.count()), 1000)
+    return list(Label.objects.filter(pk__in=wanted).values_list("code", flat=True))
+
+
+def _scan(draw: random.Random, known: list[str], seq: int) -> dict[str, object]:
     at = (AT + timedelta(seconds=seq % 1_000_000)).isoformat()
-    return {
-        "id": str(uuid7(AT, draw)),
-        "verb": "seen",
-        "code": label.code,
-        "device_seq": seq,
-        "happened_at": at,
-        "taken_at": at,
-    }
+    made = {"id": str(uuid7(AT, draw)), "verb": "seen", "code": draw.choice(known)}
+    return {**made, "device_seq": seq, "happened_at": at, "taken_at": at}
+
+
+def phones(count: int) -> list[str]:
+    """Tokens of phones that are signed in for good."""
+    user = get_user_model().objects.get(username="bench")
+    tokens = [f"{TOKEN}-{n}" for n in range(count)]
+    for token in tokens:
+        device = {"name": "Ana Rell", "joined_at": ZERO, "user": user}
+        Device.objects.get_or_create(token_hash=token_hash(token), defaults=device)
+    return tokens
 
 
 def scans(draw: random.Random, rounds: int) -> Iterator[Figure]:
-    Device.objects.get_or_create(
-        token_hash=token_hash(TOKEN),
-        defaults={"name": "Ana Rell", "joined_at": ZERO, "user": get_user_model().objects.get(username="bench")},
-    )
-    client, seq = Client(), int(time.time() * 1000)
-    singles = [{"scans": [_scan(draw, seq + n)]} for n in range(rounds)]
-    batches = [
-        {"scans": [_scan(draw, seq + rounds + n * 100 + m) for m in range(100)]} for n in range(max(10, rounds // 10))
-    ]
+    token = phones(1)[0]
+    client, seq, known = Client(), int(time.time() * 1000), codes(draw)
+    draw = random.Random(seq)
+    singles = [{"scans": [_scan(draw, known, seq + n)]} for n in range(rounds)]
+    first = range(seq + rounds, seq + rounds + 100 * max(10, rounds // 10), 100)
+    batches = [{"scans": [_scan(draw, known, n + m) for m in range(100)]} for n in first]
 
     def send(body: dict[str, object]) -> None:
-        answer = client.post("/api/scans/", body, content_type="application/json", headers={"X-Device-Token": TOKEN})
+        answer = client.post("/api/scans/", body, content_type="application/json", headers={"X-Device-Token": token})
         assert answer.status_code == 200 and all(r["receipt"] == "stored" for r in answer.json()["scans"]), (
             answer.content[:300]
         )
 
-    yield measure("one scan", send, singles, lambda body: _raw_insert(draw, 1))
-    yield measure("a batch of 100 scans", send, batches, lambda body: _raw_insert(draw, 100))
+    raw = Book(Size(), seed=seq + 1)
+    yield measure("one scan", send, singles, lambda body: _raw_insert(raw, 1))
+    yield measure("a batch of 100 scans", send, batches, lambda body: _raw_insert(raw, 100))
 
 
-def _raw_insert(draw: random.Random, count: int) -> None:
+def _raw_insert(book: Book, count: int) -> None:
     """The raw durable insert of as many rows: one transaction."""
-    book = Book(Size())
-    made = [book._row("seen", draw.randrange(1, 1000), None, AT) for _ in range(count)]
+    made = [book._row("seen", book.draw.randrange(1, 1000), None, AT) for _ in range(count)]
     names, marks = ",".join(f'"{c}"' for c in ENTRY_COLUMNS), ",".join(["%s"] * len(ENTRY_COLUMNS))
     with transaction.atomic(), connection.cursor() as cursor:
         cursor.executemany(f'INSERT INTO "{Entry._meta.db_table}" ({names}) VALUES ({marks})', made)
@@ -171,6 +177,7 @@ def main() -> None:
     parser.add_argument("--items", type=int, default=200_000)
     parser.add_argument("--entries", type=int, default=2_000_000)
     parser.add_argument("--rounds", type=int, default=200)
+    parser.add_argument("--seconds", type=float, default=20)
     options = parser.parse_args()
     rebuilt = prepare(Size(options.items, options.entries))
     draw = random.Random(11)
@@ -178,8 +185,11 @@ def main() -> None:
     print(f"full rebuild of Holding: {rebuilt:.1f} s\n{HEADING}")
     for part in (answers, pages, scans):
         for figure in part(draw, options.rounds):
-            print(figure.line)
-            sys.stdout.flush()
+            print(figure.line, flush=True)
+    connection.close()
+    workers = 1 if connection.vendor == "sqlite" else (os.cpu_count() or 1) + 1
+    for met in crowd(phones(CLIENTS), codes(draw), AT, workers=workers, seconds=options.seconds):
+        print(met.line, flush=True)
 
 
 if __name__ == "__main__":

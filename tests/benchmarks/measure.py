@@ -27,6 +27,7 @@ class Figure:
         return f"{self.name:<44} {self.p50:9.2f} {self.p95:9.2f} {self.p99:9.2f} {raw} {ratio}"
 
 
+WARM = 3
 HEADING = f"{'':<44} {'p50 ms':>9} {'p95 ms':>9} {'p99 ms':>9} {'raw p50':>9} {'raw p95':>9} {'ratio':>7}"
 
 
@@ -40,12 +41,11 @@ def _milliseconds(work: Work, cases: Sequence[Any]) -> list[float]:
 
 
 def measure(name: str, work: Work, cases: Sequence[Any], raw: Work | None = None) -> Figure:
-    """Run `work` and `raw` over the same cases, in turn, after a warm-up of each."""
-    for warm in cases[:3]:
+    """Run `work` and `raw` over the same cases, in turn, after a warm-up of each on the first three."""
+    for warm in cases[:WARM]:
         work(warm)
         if raw is not None:
             raw(warm)
-    ours = _milliseconds(work, cases)
-    theirs = _milliseconds(raw, cases) if raw is not None else []
-    cut, raw_cut = quantiles(ours, n=100), quantiles(theirs, n=100) if theirs else None
-    return Figure(name, cut[49], cut[94], cut[98], raw_cut[49] if raw_cut else None, raw_cut[94] if raw_cut else None)
+    ours = quantiles(_milliseconds(work, cases[WARM:]), n=100)
+    theirs = quantiles(_milliseconds(raw, cases[WARM:]), n=100) if raw is not None else None
+    return Figure(name, ours[49], ours[94], ours[98], theirs and theirs[49], theirs and theirs[94])
