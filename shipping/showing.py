@@ -16,6 +16,7 @@ from shipping.models import Booking, Consignment, Leg, Show
 from shipping.planning.cases import seals_of
 from shipping.reconcile import Reconciliation, reconcile
 from shipping.strips import show_strip
+from shipping.verdicts import verdicts
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,7 @@ def page(show: Show, at: datetime) -> dict[str, object]:
         "booking_findings": booking.booking_findings(show, at),
         "consignments": consignments,
         "strip": _strip(show, bookings, legs, at),
-        "findings": [] if show.cancelled_at else waiving.standing(planning.findings_for_show(show, at)),
+        "rules_say": verdicts([] if show.cancelled_at else waiving.standing(planning.findings_for_show(show, at))),
         "told": told,
         "return_meaning": return_meaning(told),
         "runaways": runaways(show, bookings, at),

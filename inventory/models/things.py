@@ -120,6 +120,12 @@ class Item(models.Model):
         base = self.name or str(self.type)
         return f"{base} {self.serial[-6:]}".strip() if self.serial else base
 
+    @property
+    def code(self) -> str:
+        """The newest code in use, else the newest of all; free of queries where the labels were fetched with it."""
+        labels = sorted(self.labels.all(), key=lambda label: (label.retired_at is None, label.pk))
+        return labels[-1].code if labels else ""
+
 
 class ItemAlias(models.Model):
     """A number an item used to have. It resolves for ever."""

@@ -1,0 +1,67 @@
+"""What the rules say of many cases at once, sorted for a reader: first what is wrong, then what is asked by rule."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from inventory.models import Item
+from shipping.packing.facts import State
+from shipping.packing.rules import RULES
+from shipping.waiving import Judged
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """What a finding is about, as a link: a case, or nothing that has a page of its own."""
+
+    words: str
+    address: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    judged: Judged
+    spot: Spot
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One rule that waits for an answer, and every case it waits for."""
+
+    sentence: str
+    said: tuple[Said, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdicts:
+    """`wrong` worst first; `unconfirmed` and `unknown` rule by rule."""
+
+    wrong: tuple[Said, ...]
+    unconfirmed: tuple[Asked, ...]
+    unknown: tuple[Asked, ...]
+
+
+def verdicts(judged: Sequence[Judged]) -> Verdicts:
+    """Sorted by state, in the order they came; one query for the names of the cases."""
+    spots = _spots({one.finding.subject for one in judged})
+    said = [Said(one, spots.get(one.finding.subject, Spot(""))) for one in judged]
+    by_state = {state: [one for one in said if one.judged.finding.state == state] for state in State}
+    return Verdicts(
+        tuple(by_state[State.WRONG]), _by_rule(by_state[State.NOT_CONFIRMED]), _by_rule(by_state[State.NOT_KNOWN])
+    )
+
+
+def _by_rule(said: Iterable[Said]) -> tuple[Asked, ...]:
+    found: dict[str, list[Said]] = {}
+    for one in said:
+        found.setdefault(one.judged.finding.rule, []).append(one)
+    return tuple(Asked(RULES[rule].sentence, tuple(its)) for rule, its in found.items())
+
+
+def _spots(subjects: Iterable[str]) -> Mapping[str, Spot]:
+    ids = [int(subject.partition(":")[2]) for subject in subjects if subject.startswith(("case:", "item:"))]
+    cases = Item.objects.filter(pk__in=ids).with_words()
+    return {f"case:{case.pk}": Spot(str(case), reverse("case", args=[case.number or case.code])) for case in cases}

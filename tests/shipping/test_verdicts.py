@@ -1,0 +1,27 @@
+"""Findings on many cases, sorted for a reader."""
+
+from __future__ import annotations
+
+from shipping.packing.facts import Finding, Severity, State
+from shipping.verdicts import verdicts
+from shipping.waiving import Judged
+from tests.factories import make_case
+
+
+def judged(rule, case, state, sentence="said"):
+    return Judged(Finding(rule, f"case:{case.pk}", Severity.WARN, state, sentence), None)
+
+
+def test_questions_are_asked_once_for_each_rule_and_name_every_case(db, django_assert_num_queries):
+    first, second = make_case("HER-01"), make_case("HER-02")
+    asked = [judged("antistatic", one, State.NOT_CONFIRMED) for one in (first, second)]
+    with django_assert_num_queries(2):
+        told = verdicts([judged("as-listed", first, State.WRONG), *asked, judged("lift-band", second, State.NOT_KNOWN)])
+    assert [one.spot.words for one in told.wrong] == ["HER-01"]
+    assert [[said.spot.words for said in one.said] for one in told.unconfirmed] == [["HER-01", "HER-02"]]
+    assert [one.said[0].judged.finding.rule for one in told.unknown] == ["lift-band"]
+
+
+def test_a_finding_on_no_case_has_no_page_to_go_to(db):
+    told = verdicts([Judged(Finding("first-off-said", "leg:3", Severity.ADVISE, State.WRONG, "said"), None)])
+    assert told.wrong[0].spot.address == ""
