@@ -29,17 +29,22 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One rule that waits for an answer, and every case it waits for."""
+    """One rule, and everything it says or asks of these cases."""
 
     sentence: str
     said: tuple[Said, ...]
 
+    @property
+    def severity(self) -> str:
+        return self.said[0].judged.finding.severity
+
 
 @dataclass(frozen=True, slots=True)
 class Verdicts:
-    """`wrong` worst first; `unconfirmed` and `unknown` rule by rule."""
+    """`blocks` one by one, worst first; what is `wrong` besides, `unconfirmed` and `unknown` rule by rule."""
 
-    wrong: tuple[Said, ...]
+    blocks: tuple[Said, ...]
+    wrong: tuple[Asked, ...]
     unconfirmed: tuple[Asked, ...]
     unknown: tuple[Asked, ...]
 
@@ -49,9 +54,9 @@ def verdicts(judged: Sequence[Judged]) -> Verdicts:
     spots = _spots({one.finding.subject for one in judged})
     said = [Said(one, spots.get(one.finding.subject, Spot(""))) for one in judged]
     by_state = {state: [one for one in said if one.judged.finding.state == state] for state in State}
-    return Verdicts(
-        tuple(by_state[State.WRONG]), _by_rule(by_state[State.NOT_CONFIRMED]), _by_rule(by_state[State.NOT_KNOWN])
-    )
+    blocks = tuple(one for one in by_state[State.WRONG] if one.judged.finding.blocks)
+    besides = [one for one in by_state[State.WRONG] if not one.judged.finding.blocks]
+    return Verdicts(blocks, *map(_by_rule, (besides, by_state[State.NOT_CONFIRMED], by_state[State.NOT_KNOWN])))
 
 
 def _by_rule(said: Iterable[Said]) -> tuple[Asked, ...]:

@@ -17,11 +17,17 @@ def test_questions_are_asked_once_for_each_rule_and_name_every_case(db, django_a
     asked = [judged("antistatic", one, State.NOT_CONFIRMED) for one in (first, second)]
     with django_assert_num_queries(2):
         told = verdicts([judged("as-listed", first, State.WRONG), *asked, judged("lift-band", second, State.NOT_KNOWN)])
-    assert [one.spot.words for one in told.wrong] == ["HER-01"]
+    assert [one.said[0].spot.words for one in told.wrong] == ["HER-01"] and told.blocks == ()
     assert [[said.spot.words for said in one.said] for one in told.unconfirmed] == [["HER-01", "HER-02"]]
     assert [one.said[0].judged.finding.rule for one in told.unknown] == ["lift-band"]
 
 
+def test_blocks_stand_one_by_one_before_everything_else(db):
+    cases = [make_case("HER-01"), make_case("HER-02")]
+    blocks = [Judged(Finding("drives-out", f"case:{c.pk}", Severity.BLOCK, State.WRONG, "said"), None) for c in cases]
+    assert [one.spot.words for one in verdicts(blocks).blocks] == ["HER-01", "HER-02"]
+
+
 def test_a_finding_on_no_case_has_no_page_to_go_to(db):
     told = verdicts([Judged(Finding("first-off-said", "leg:3", Severity.ADVISE, State.WRONG, "said"), None)])
-    assert told.wrong[0].spot.address == ""
+    assert told.wrong[0].said[0].spot.address == ""
