@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import psycopg
 from django.db import connection, transaction
 
-from inventory.models import Compartment, Entry, Holding, Kind, Place
+from inventory.models import Compartment, Entry, Holding, Item, Kind, Place
 from inventory.models.entries import Role, Verb
 
 # An entry is void once its act was corrected by its own device, or by a kit manager who came without a pass.
@@ -77,7 +77,7 @@ _LISTED = "IN (SELECT value FROM json_each(%s))"
 _GIVEN = "= ANY(%(ids)s::bigint[])"
 SOME_ON_SQLITE = SETTLE.format(items=f"e_l.item_id {_LISTED}", only=f"i.id {_LISTED}")
 SOME_ON_POSTGRES = SETTLE.format(items=f"e_l.item_id {_GIVEN}", only=f"i.id {_GIVEN}")
-STEP = 500
+STEP = 200
 
 
 @transaction.atomic(savepoint=False)
@@ -100,10 +100,14 @@ def settle(item_ids: Sequence[int]) -> None:
         _run(ids[start : start + STEP])
 
 
+@transaction.atomic
 def rebuild() -> None:
-    """Recompute every Holding row."""
-    with transaction.atomic(), connection.cursor() as cursor:
-        cursor.execute(SETTLE.format(items="1 = 1", only="1 = 1"))
+    """Recompute every Holding row by the same statement, some items at a time: its parts are paired by looking through
+    all of each, which for 200,000 items at once took over half an hour.
+    """
+    ids = list(Item.objects.order_by("pk").values_list("pk", flat=True))
+    for start in range(0, len(ids), STEP):
+        _run(ids[start : start + STEP])
 
 
 def _contested(item_ids: Sequence[int]) -> set[tuple[int, str]]:
