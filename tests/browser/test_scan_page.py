@@ -253,13 +253,22 @@ def test_a_full_store_is_said_at_once_and_what_it_refused_is_stored_when_there_i
     assert [entry.device_seq for entry in entries_of("Pim full")] == [1]
 
 
-def test_what_the_store_refuses_is_sent_from_memory(phones, leg):
+def test_what_the_store_refuses_is_sent_from_memory_and_no_step_is_used_twice(phones, leg):
     pim = phones("Pim memory")
+    pim.doing(task="load", leg=leg.pk)
+    pim.handheld("HER-09")
+    pim.reopen()
     pim.doing(task="load", leg=leg.pk)
     pim.js(FULL)
     pim.handheld("HER-05", "HER-06")
     pim.sends_all()
-    assert [entry.device_seq for entry in entries_of("Pim memory")] == [1, 2]
+    pim.js("() => Object.assign(IDBObjectStore.prototype, window.kept)")
+    pim.js("() => stowbook.outbox.tidy()")
+    pim.reopen()
+    pim.doing(task="load", leg=leg.pk)
+    pim.handheld("HER-08")
+    pim.sends_all()
+    assert [entry.device_seq for entry in entries_of("Pim memory")] == [1, 2, 3, 4]
 
 
 OLD_STORE = """async ({phone, scans}) => {

@@ -23,6 +23,7 @@ export class Outbox {
   async start(outdated) {
     try {
       this.db = await open(outdated);
+      this.clock = (await this.recall("clock")) || { ...NOTHING }; // a first scan that is refused goes on from here
     } catch (why) {
       this.refusal = why?.name === "VersionError" ? "newer" : "refused";
     }
@@ -184,6 +185,7 @@ export class Outbox {
     await this._settle(by, (row, one) => ({
       ...row, state: "sent", receipt: one.receipt, told: one.sentence, says: one.says,
     }));
+    if (this.spare.length) await this.tidy();
   }
 
   /** The server could not read the upload with this one scan in it: kept here, shown, sent no more by itself. */
@@ -199,9 +201,15 @@ export class Outbox {
           const row = await done(scans.get(id));
           if (row) await done(scans.put(change(row, one)));
         }));
-      });
+      }).catch((why) => this._letGo(by, why));
     }
     this.tell();
+  }
+
+  /** No room even to note the answers: what the book has now need not be here any more. */
+  async _letGo(by, why) {
+    if (![...by.values()].every((one) => one.receipt)) throw why;
+    await transact(this.db, ["scans"], "readwrite", ({ scans }) => Promise.all([...by.keys()].map((id) => done(scans.delete(id)))));
   }
 
   /** Scans of another phone, taken over: sent under its name, never counted twice. Returns how many were new. */
@@ -252,15 +260,16 @@ export class Outbox {
   /** Once in a while: keep the store small, and try to store what it refused before. */
   async tidy() {
     await this.makeRoom(KEPT);
-    const waiting = this.spare.filter((row) => row.state === "spare");
-    if (!this.db || !waiting.length) return;
+    const refused = [...this.spare]; // what was sent from memory meanwhile has used its step all the same
+    if (!this.db || !refused.length) return;
     const kept = await transact(this.db, ["scans", "drawer"], "readwrite", async ({ scans, drawer }) => {
-      for (const row of waiting) await done(scans.put({ ...row, state: "unsent" }));
-      await done(drawer.put(this.clock, "clock"));
+      for (const row of refused) await done(scans.put(row.state === "spare" ? { ...row, state: "unsent" } : row));
+      const clock = later((await done(drawer.get("clock"))) || NOTHING, this.clock);
+      await done(drawer.put(clock, "clock"));
       return true;
     }).catch(() => false);
     if (!kept) return;
-    this.spare = [];
+    this.spare = this.spare.filter((row) => !refused.some((one) => one.id === row.id));
     this.refusal = "";
     this.tell();
   }
