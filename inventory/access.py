@@ -27,13 +27,13 @@ ANYONE = (*HOUSE, Role.CLIENT)
 View = Callable[..., HttpResponse]
 
 
-def role_of(user: AbstractBaseUser | AnonymousUser) -> str | None:
+def role_of(user: AbstractBaseUser | AnonymousUser | None) -> str | None:
     """The role of a signed-in person, or None. A superuser is kit manager."""
-    if not user.is_authenticated:
+    if user is None or not user.is_authenticated:
         return None
     person = getattr(user, "person", None)
     if person is not None:
-        return person.role
+        return str(person.role)
     return Role.KIT_MANAGER if getattr(user, "is_superuser", False) else None
 
 
@@ -78,7 +78,7 @@ def allow(*roles: str, passes: bool = False) -> Callable[[View], View]:
 def witness_of(request: HttpRequest) -> Witness:
     """Who stands behind what this request records."""
     role = role_of(request.user)
-    if role is not None:
+    if role is not None and request.user.is_authenticated:
         person = getattr(request.user, "person", None)
         name = person.name if person else request.user.get_username()
         device = device_of(request)

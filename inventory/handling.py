@@ -48,9 +48,10 @@ PLAIN = Remarks()
 
 def verb_into(place: Place) -> str:
     """How people say that a thing goes here: fitted in a frame, loaded on a vehicle, packed in a case, else placed."""
-    if place.kind != PlaceKind.INSIDE:
+    if place.kind != PlaceKind.INSIDE or place.item is None:
         return Verb.PLACED
-    return {Kind.FRAME: Verb.FITTED, Kind.VEHICLE: Verb.LOADED}.get(place.item.type.kind, Verb.PACKED)
+    verbs: dict[str, str] = {Kind.FRAME: Verb.FITTED, Kind.VEHICLE: Verb.LOADED}
+    return verbs.get(place.item.type.kind, Verb.PACKED)
 
 
 def put(
@@ -104,7 +105,7 @@ def gone() -> Place:
 
 
 def _can_go(item: Item, place: Place) -> None:
-    if place.kind != PlaceKind.INSIDE:
+    if place.kind != PlaceKind.INSIDE or place.item is None:
         return
     if place.item_id == item.pk:
         raise HandlingRefusal(f"{item} cannot be inside itself. Choose another place.")

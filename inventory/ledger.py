@@ -13,7 +13,7 @@ from typing import Any
 from uuid import UUID
 
 import uuid_utils
-from django.contrib.auth.models import AbstractBaseUser
+from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from inventory import settling
@@ -43,7 +43,7 @@ class Witness:
 
     name: str
     role: str = Role.KIT_MANAGER
-    user: AbstractBaseUser | None = None
+    user: User | None = None
     day_pass: DayPass | None = None
     device: Device | None = None
 

@@ -12,8 +12,7 @@ from collections.abc import Sequence
 import psycopg
 from django.db import connection, transaction
 
-from inventory.models import Compartment, Entry, Holding, Item, Kind, Place
-from inventory.models.entries import Role, Verb
+from inventory.models import Compartment, Entry, Holding, Item, Kind, Place, Role, Verb
 
 # An entry is void once its act was corrected by its own device, or by a kit manager who came without a pass.
 VOID = f"""EXISTS (

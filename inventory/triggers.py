@@ -95,4 +95,4 @@ def the_database_refuses(databases: Sequence[str] | None = None, **kwargs: objec
 def _runs_nested_triggers(connection: BaseDatabaseWrapper) -> bool:
     with connection.cursor() as cursor:
         cursor.execute("PRAGMA recursive_triggers")
-        return cursor.fetchone()[0] == 1
+        return bool(cursor.fetchone()[0] == 1)

@@ -324,7 +324,8 @@ _DECODER = json.JSONDecoder()
 
 
 def _skip(text: str, at: int) -> int:
-    return _SPACE.match(text, at).end()
+    space = _SPACE.match(text, at)
+    return space.end() if space else at
 
 
 def scan_texts(text: str) -> list[str]:

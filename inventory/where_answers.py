@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -13,7 +13,7 @@ from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID
 from inventory.answers.holders import Holder, holders
 from inventory.answers.starts import WipeBook
-from inventory.answers.values import Whereabouts
+from inventory.answers.values import ItemRef, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.answers.wiping import answer_drive, drives_of_set, open_book
 from inventory.models import DriveSet, Entry, Holding, Person, Verb
@@ -30,7 +30,7 @@ class DriveLine:
     suspect: bool = False
 
     @property
-    def item(self):  # noqa: ANN201 - an ItemRef, for templates
+    def item(self) -> ItemRef:
         return self.seen.item
 
 
@@ -91,7 +91,7 @@ def of_person(person: Person, at: datetime) -> dict[str, object]:
     return {"sentence": words + phone, "held": things, "holders": drives}
 
 
-def _told(wipe_book: WipeBook, ids: Collection[int], now: Collection[int], lead: str) -> DrivesAnswer:
+def _told(wipe_book: WipeBook, ids: Sequence[int], now: Collection[int], lead: str) -> DrivesAnswer:
     found = whereabouts_of(ids, wipe_book.at)
     order = sorted(ids, key=lambda drive: drive not in now)
     lines = [DriveLine(found[one], one not in now, _is_suspect(wipe_book, one)) for one in order]

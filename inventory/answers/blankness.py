@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
+from inventory.answers.starts import YES
 from inventory.answers.values import Reason, Verdict
-from inventory.answers.wiping import YES, WipeAnswer, wipe_answers_of_sets
+from inventory.answers.wiping import WipeAnswer, wipe_answers_of_sets
 from inventory.models import DriveSet
 
 BLANK, NOT_BLANK = "BLANK", "NOT BLANK"

@@ -252,12 +252,12 @@ class Bay(NamedTuple):
 def bay_of(book: Book, item: int) -> Bay:
     """The bay named last in the present stay, unless a later placing of another thing named it too."""
     named = next((row for row in reversed(book.stay(item)) if row.bay), None)
-    if named is None:
+    if named is None or named.place is None:
         return Bay("")
     container = book.spots[named.place].item
     if container is None or named.bay not in book.things[container].single:
         return Bay(named.bay, named)
-    rivals = book.named_bays[named.place or 0, named.bay]
+    rivals = book.named_bays[named.place, named.bay]
     later = [row for row in rivals if row.item != item and row.key > named.key]
     taken = max(later, key=lambda row: row.key, default=None)
     return Bay("" if taken else named.bay, named, taken)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from django.db import connection
 from rapidfuzz.distance import OSA
@@ -77,7 +77,8 @@ def _sharing(folded: str) -> list[Row]:
 def _ask(sql: str, values: list[str]) -> list[Row]:
     with connection.cursor() as cursor:
         cursor.execute(sql, values)
-        return cursor.fetchall()
+        found: list[Row] = cursor.fetchall()
+    return found
 
 
 def _items(rows: list[int]) -> list[int]:
@@ -86,6 +87,6 @@ def _items(rows: list[int]) -> list[int]:
     aliases = [row // SOURCES for row in rows if row % SOURCES == 2]
     of_label = dict(Label.objects.filter(pk__in=labels, item__isnull=False).values_list("pk", "item_id"))
     of_alias = dict(ItemAlias.objects.filter(pk__in=aliases).values_list("pk", "item_id"))
-    known = ({}, of_label, of_alias)
+    known: tuple[Mapping[int, int | None], ...] = ({}, of_label, of_alias)
     found = (row // SOURCES if row % SOURCES == 0 else known[row % SOURCES].get(row // SOURCES) for row in rows)
     return list(dict.fromkeys(item for item in found if item is not None))

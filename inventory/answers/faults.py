@@ -20,8 +20,11 @@ def open_faults(items: Iterable[Item | int], at: datetime) -> dict[int, list[Ent
     )
     found: dict[int, list[Entry]] = defaultdict(list)
     for entry in told:
+        item = entry.label.item_id if entry.label else None
+        if item is None:
+            continue
         if entry.verb == Verb.MENDED:
-            found[entry.label.item_id].clear()
+            found[item].clear()
         else:
-            found[entry.label.item_id].append(entry)
+            found[item].append(entry)
     return {item: faults for item, faults in found.items() if faults}

@@ -22,7 +22,7 @@ def history(item: Item, at: datetime | None = None, *, most: int | None = None) 
     undoing = [row for rows in undone.values() for row in rows]
     named = {row.act: row for row in rows}
     lines = [_line(row, _void(row, undone.get(row.act, ()))) for row in rows]
-    lines += [_undoing(row, named[row.corrects]) for row in undoing]
+    lines += [_undoing(row, named[row.corrects]) for row in undoing if row.corrects]
     lines.sort(key=lambda line: (line.at, line.entry), reverse=True)
     return History(
         item=loading.things_of([item.pk])[item.pk].ref,

@@ -64,6 +64,6 @@ def _undone(acts: set[UUID]) -> dict[UUID, Entry]:
 def _words(row: Entry, undone: dict[UUID, Entry]) -> str:
     if row.verb != Verb.CORRECTED:
         return sentence_of(row)
-    target = undone.get(row.corrects)
+    target = undone.get(row.corrects) if row.corrects else None
     what = f"“{_thing(target)} {sentence_of(target)}”" if target else "something that has not arrived yet"
     return f"{row.by} took back {what}" + (f": {row.note}" if row.note else "")

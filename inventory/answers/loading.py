@@ -306,7 +306,8 @@ def doubts_of(devices: Iterable[UUID], known_at: datetime | None = None) -> dict
     found: dict[UUID, Doubt] = {}
     if wide:
         rows = measured.filter(device__in=wide).order_by("device", "device_seq", "happened_at", "id")
-        for run, after, jump in _jumps(list(rows.values_list("device", "offset_ms", "id", "stated"))):
+        four = rows.values_list("device", "offset_ms", "id", "stated")
+        for run, after, jump in _jumps([(d, offset or 0, pk, said) for d, offset, pk, said in four if d]):
             found |= {entry: Doubt(jump, after) for entry in run}
     return found
 

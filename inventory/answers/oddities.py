@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from itertools import groupby
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Count, F, Max, Min, Q
@@ -155,7 +156,7 @@ def _count_before(row: Entry) -> int:
 def of_devices() -> list[Reason]:
     """Clocks that were off, steps that are missing or used twice: per phone, in words."""
     stamped = Entry.objects.filter(device__isnull=False, device_seq__isnull=False).order_by()
-    found = []
+    found: list[Reason] = []
     rows = stamped.values("device", "device__name").annotate(
         first=Min("device_seq"), last=Max("device_seq"), steps=Count("device_seq", distinct=True), entries=Count("id"),
         no_offset=Count("id", filter=Q(offset_ms=None, stated=False)), low=Min("offset_ms"), high=Max("offset_ms"),
@@ -166,7 +167,7 @@ def of_devices() -> list[Reason]:
     return found
 
 
-def _device_words(row: dict) -> Iterator[Reason]:
+def _device_words(row: dict[str, Any]) -> Iterator[Reason]:
     name = f"{row['device__name']}'s phone"
     automatic = "Set that phone's clock to automatic."
     gap = row["last"] - row["first"] + 1 - row["steps"]

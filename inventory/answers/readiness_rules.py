@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 from itertools import groupby
+from uuid import UUID
 
 from inventory.answers.readiness_rows import (
     Act,
@@ -299,7 +300,7 @@ def _called(one: Candidate) -> str:
     return item.name if not item.serial or item.serial[-6:] in item.name else f"{item.name} {item.serial}"
 
 
-def _entries(one: Candidate) -> tuple:
+def _entries(one: Candidate) -> tuple[UUID, ...]:
     links = (link.placing for link in one.where.links if link.placing)
     return tuple(dict.fromkeys(evidence.entry for evidence in links))
 

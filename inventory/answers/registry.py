@@ -18,6 +18,9 @@ Ask = Callable[[Any, datetime], Any]
 References = Callable[[Any], set[str]]
 
 
+ONE = "code, number or serial"
+
+
 @dataclass(frozen=True, slots=True)
 class Answer:
     """`find` turns what was typed into a subject or None; `ask` answers about it at a moment.
@@ -29,14 +32,14 @@ class Answer:
     name: str
     find: Find
     ask: Ask
-    one: str = "code, number or serial"
+    one: str = ONE
     references: References | None = None
 
 
 _answers: dict[str, Answer] = {}
 
 
-def add(name: str, *, find: Find, ask: Ask, one: str = Answer.__dataclass_fields__["one"].default, **more: Any) -> None:
+def add(name: str, *, find: Find, ask: Ask, one: str = ONE, **more: Any) -> None:
     """Make an answer askable by name; the last one added under a name stands."""
     _answers[name] = Answer(name, find, ask, one, **more)
 

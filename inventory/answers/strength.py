@@ -7,7 +7,7 @@ from typing import NamedTuple
 from uuid import UUID
 
 from inventory.answers.book import Bay, Book, Row, bay_of, dispute, missing
-from inventory.answers.seals import Interior
+from inventory.answers.seals import Interior, Opening
 from inventory.answers.values import Evidence, Link, Strength
 
 Interiors = Mapping[int, Interior]
@@ -88,7 +88,7 @@ def _inside(seen: Row | None, inside: Interior | None) -> Judged:
     return Judged(Strength.SEEN)
 
 
-def _grounds(openings: list) -> tuple[UUID, ...]:
+def _grounds(openings: list[Opening]) -> tuple[UUID, ...]:
     return tuple(entry for one in openings for entry in (one.row.id, *one.grounds))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
@@ -26,7 +27,7 @@ class Gap:
     key: str
     title: str
     why: str
-    rows: Callable[[], QuerySet]
+    rows: Callable[[], QuerySet[Any]]
     asks: str = ""
     field: str = ""
     label: str = ""
