@@ -100,6 +100,13 @@ def _three_for_one(story: Teller) -> None:
     story.undo(30, story.pack(20, 2, bay="A"))
 
 
+def _taken_back_by_a_pass(story: Teller) -> None:
+    """A pass that calls itself kit manager takes back nothing of others'."""
+    story.pack(0, 0, bay="A")
+    one = story.pack(10, 1, bay="A", phone=PIM)
+    story.tell(20, "corrected", corrects=one.act, by_pass=True)
+
+
 def _pocket(story: Teller) -> None:
     story.pack(0, 0, bay="P")
     story.pack(10, 1, bay="P")
@@ -122,6 +129,7 @@ BAYS = [
     ("not given back by leaving", _taken_by_a_guest_who_left, ["", ""]),
     ("given back by an import that no longer counts", _taken_by_an_import_that_ends, ["A", ""]),
     ("three, the last taken back", _three_for_one, ["", "A"]),
+    ("not given back by a pass", _taken_back_by_a_pass, ["", "A"]),
     ("a pocket holds both", _pocket, ["P", "P"]),
 ]
 NESTED = ("into a box in the sealed trunk within the minute", _nested_within_the_minute)
