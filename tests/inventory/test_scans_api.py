@@ -560,7 +560,7 @@ def test_the_number_of_queries_does_not_grow_with_the_upload(phone, teasel, djan
     from django.test.utils import CaptureQueriesContext
 
     counts = []
-    for few in (scans[:3], scans[3:]):
+    for few in (scans[:3], scans[3:23]):  # SQLite takes 999 values at once: 26 entries
         with CaptureQueriesContext(
             connection,
         ) as ran:
