@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from inventory.answers.content import Piece, findings, members
 from inventory.answers.custody import HEALTH
-from inventory.answers.custody_lines import CustodyLine, custody_of
+from inventory.answers.custody_lines import CustodyLine, HandedTogether, custody_of, together
 from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID, EntryRow
 from inventory.answers.unpowered import Unpowered, unpowered
@@ -111,6 +111,15 @@ class SetPage:
         return MEANINGS[self.answer.answer]
 
     @property
+    def hands_together(self) -> tuple[HandedTogether, ...]:
+        return together(self.hands)
+
+    @property
+    def unpowered(self) -> Unpowered | None:
+        """The drive that has waited longest without power, if one has waited too long."""
+        return min((c.unpowered for c in self.cards if c.unpowered), key=lambda one: one.since, default=None)
+
+    @property
     def places(self) -> str:
         return "; ".join(dict.fromkeys(card.where for card in self.cards if card.is_member)) or "nobody said where"
 
@@ -204,7 +213,7 @@ def _set_page(
         drive_set, answer_set(wipe_book, drive_set.name, list(drives)), tuple(cards), _drawing(drive_set, cards),
         _custody(wipe_book, drive_set, drives), tuple(sorted({r for p in pieces for r in p.references})),
         tuple(one.entry.reference or "no show named" for one in open_ones), _unnamed(wipe_book, drives),
-        custody_of(wipe_book, drives)[: -SHOWN - 1 : -1] if seen else (),
+        custody_of(wipe_book, drives)[: -4 * SHOWN - 1 : -1] if seen else (),
     )  # fmt: skip
 
 

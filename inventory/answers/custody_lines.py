@@ -7,7 +7,7 @@ any time; a drive that is destroyed takes no more lines.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -52,6 +52,26 @@ def custody_of(wb: WipeBook, drives: Collection[int]) -> tuple[CustodyLine, ...]
     """Every change of hands of these drives, oldest first."""
     lines = [line for drive in sorted(drives) for line in _of_drive(wb, drive)]
     return tuple(sorted(lines, key=lambda line: (line.at, line.entry.int, line.drive.id)))
+
+
+@dataclass(frozen=True, slots=True)
+class HandedTogether:
+    """Lines that say the same of several drives, as a page lists them once."""
+
+    line: CustodyLine
+    drives: tuple[ItemRef, ...]
+
+
+def together(lines: Iterable[CustodyLine]) -> tuple[HandedTogether, ...]:
+    """Neighbouring lines of one act from one holder to another, put together; a gap stays by itself."""
+    found: dict[tuple[object, ...], list[CustodyLine]] = {}
+    for line in lines:
+        key = (line.act, line.at, line.giver, line.receiver, line.verb, line.gap, line.receipt)
+        found.setdefault(key, []).append(line)
+    return tuple(
+        HandedTogether(same[0], tuple(sorted((one.drive for one in same), key=lambda ref: (ref.serial, ref.id))))
+        for same in found.values()
+    )
 
 
 def _of_drive(wb: WipeBook, drive: int) -> Iterator[CustodyLine]:

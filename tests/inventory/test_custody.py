@@ -15,11 +15,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from PIL import Image, ImageDraw
 
+from inventory import hands
 from inventory.answers.custody_lines import custody_of
 from inventory.answers.drive_loading import book_for
 from inventory.answers.holders import holders
 from inventory.answers.wiping import open_book, wipe_answer
 from inventory.models import Entry, Item, Person, Photo, Place, PlaceKind, Verb
+from tests.factories import ANA
 from tests.inventory.histories import History
 from tests.inventory.test_drive_pages import done
 from tests.inventory.test_wipe_table import RELEASED
@@ -83,6 +85,15 @@ def test_a_case_that_is_handed_over_takes_its_drives_along():
     assert lines(history)[-1].receiver == "Ana"
     (one,) = holders(history.now + timedelta(hours=1), [history.drives["A"].pk])
     assert one.person.name == "Ana" and one.things[0].via
+
+
+def test_drives_that_change_hands_together_are_one_line_on_the_page(told, staff, sign_in):
+    history = told("1 blank AB\n1 join AB")
+    hands.hand_over(
+        [history.drives["A"], history.drives["B"]], history.person("Jo"), by=ANA, at=history.now + timedelta(minutes=5)
+    )
+    page = sign_in(staff).get("/set/heron-1/").content.decode()
+    assert "<code>71B0AK</code>, <code>71B0BK</code>: Mill Yard to Jo" in page
 
 
 def png() -> str:
