@@ -102,6 +102,7 @@ class Addresses:
             "paper-labels": (system.slug,),
             "paper-sheet": (str(label.pk),),
             "dock-aside": (*leg, held.pk),
+            "held-answer": (held.pk,),
             "pass": (day_pass.pk,),
             "pass-end": (day_pass.pk,),
             "join": (day_pass.code,),

@@ -28,7 +28,7 @@ PEOPLE = {"kit manager": "ida", "road lead": "ana", "crew": "wes", "staff": "tom
 OPENS = """
 today get ANYONE | where get ANYONE | things get HOUSE | item get HOUSE | item-add get KIT | item-edit get KIT
 item-act get CREW | desk get CREW | item-types get HOUSE | item-type-add get KIT | item-type get KIT
-photo get HOUSE | ledger get HOUSE | ledger-odd get HOUSE | take-back get KIT
+photo get HOUSE | ledger get HOUSE | ledger-odd get HOUSE | take-back get KIT | held get KIT | held-answer post KIT
 places get HOUSE | place get HOUSE | place-add get KIT | place-edit get KIT
 people get HOUSE | person-add get KIT | person-edit get KIT | organisation-add get KIT | organisation-edit get KIT
 import get KIT | import-sheet get KIT | import-answer post KIT | import-forget post KIT | import-columns post KIT

@@ -347,6 +347,21 @@ def test_a_held_scan_is_accepted_by_one_tap_of_a_kit_manager(sign_in, kit_manage
     assert "HELD" not in text(sign_in(kit_manager).get(f"/dock/{leg.pk}/"))
 
 
+def test_what_an_account_s_phone_had_held_is_answered_on_a_page_of_its_own(sign_in, kit_manager, road_lead, leg, cases):
+    make_device("Pim Osgood")
+    answers([a_scan("HER-01", verb="written off"), a_scan("HER-02", verb="written off")])
+    first, second = SetAside.objects.order_by("pk")
+    ida = sign_in(kit_manager)
+    assert "2 uploads wait for your word" in text(ida.get("/held/"))
+    assert sign_in(road_lead).post(f"/held/{first.pk}/", {"answer": "accept"}).status_code == 403
+    ida.post(f"/held/{first.pk}/", {"answer": "accept"})
+    ida.post(f"/held/{second.pk}/", {"answer": "seen"})
+    assert Entry.objects.get().label.item == cases[0]
+    assert "Nothing is kept aside" in text(ida.get("/held/"))
+    second.refresh_from_db()
+    assert (second.accepted, second.settled_by) == (False, "Ida Penrake")
+
+
 def test_the_dock_costs_the_same_however_much_is_on_it(sign_in, kit_manager, leg, cases):
     client = sign_in(kit_manager)
     make_device("Pim Osgood")
