@@ -98,6 +98,7 @@ class Now:
     person_is_ours: bool = True
     case: ItemRef | None = None
     case_is_back: bool = False
+    case_left: Spot | None = None  # the case it is still in by the book was left in place: this entry says so
     evidence: Evidence | None = None
 
 
@@ -174,6 +175,8 @@ def _not_back(gone: Gone, since: Sequence[Spot], now: Now) -> tuple[Outcome, Spo
     newest = next((spot for spot in reversed(since) if spot.places), None)
     if newest is not None and newest.verb == "left":
         return Outcome.LEFT, newest
+    if now.case_left is not None:
+        return Outcome.LEFT, now.case_left
     if now.kind == "person":
         return (Outcome.ELSEWHERE if now.person_is_ours else Outcome.CLIENT), newest
     if now.strength == Strength.SEALED_IN and now.in_store and now.case_is_back:
@@ -200,7 +203,8 @@ def sentence_of(gone: Gone, outcome: Outcome, by: Spot | None, now: Now) -> str:
         words = by.note or by.condition or by.verb
         return f"{name} was written off." if by.verb in ENDED else f"{name} came back damaged: {words} ({by.by})."
     if outcome == Outcome.LEFT:
-        return f"{name} was left at {by.fixed_name}{_note(by)}{_promise(by)}."
+        with_case = f" with {gone.case.words}" if by == now.case_left and gone.case else ""
+        return f"{name} was left{with_case} at {by.fixed_name}{_note(by)}{_promise(by)}."
     if outcome == Outcome.CLIENT:
         return f"{name} is with {now.name}{_promise(by) if by else ''}."
     if outcome == Outcome.ELSEWHERE:

@@ -11,7 +11,7 @@ from inventory.answers.places import Room, rooms_around
 from inventory.answers.refs import item_ref
 from inventory.answers.values import Evidence, ItemRef, Reason, Strength, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
-from inventory.models import Item, Kind, SystemPart
+from inventory.models import Item, Kind, SystemPart, Verb
 from shipping.following import Leaving
 from shipping.models import Show
 from shipping.outcomes import (
@@ -199,10 +199,20 @@ def _now(trip: Followed, left: Mapping[int, Leaving], at: datetime) -> dict[int,
     containers = {room.container for room in rooms.values() if room.container}
     cases = {item.pk: item_ref(item) for item in Item.objects.filter(pk__in=containers).with_words()}
     back = {pk for pk in left if any(spot.own_look and spot.in_store for spot in _since(trip, left, pk))}
-    return {pk: _one_now(wheres[pk], rooms, cases, leaving.around in back) for pk, leaving in left.items()}
+    stayed = _left_in_place(trip, left)
+    return {pk: _one_now(wheres[pk], rooms, cases, leaving.around in back, stayed) for pk, leaving in left.items()}
 
 
-def _one_now(where: Whereabouts, rooms: Mapping[int, Room], cases: Mapping[int, ItemRef], case_is_back: bool) -> Now:
+def _left_in_place(trip: Followed, left: Mapping[int, Leaving]) -> dict[int, Spot]:
+    """Cases that were agreed to stay where they are, by the newest word of where each is."""
+    newest = {pk: [spot for spot in _since(trip, left, pk) if spot.places][-1:] for pk in left}
+    return {pk: spots[0] for pk, spots in newest.items() if spots and spots[0].verb == Verb.LEFT}
+
+
+def _one_now(
+    where: Whereabouts, rooms: Mapping[int, Room], cases: Mapping[int, ItemRef], case_is_back: bool,
+    stayed: Mapping[int, Spot],
+) -> Now:  # fmt: skip
     chain = [rooms[link.place.id] for link in where.links if link.place]
     last = chain[-1] if chain else None
     around = next((room.container for room in chain if room.container), None)
@@ -217,6 +227,7 @@ def _one_now(where: Whereabouts, rooms: Mapping[int, Room], cases: Mapping[int, 
         person_is_ours=last.person_is_ours if last else True,
         case=cases.get(around) if around else None,
         case_is_back=case_is_back,
+        case_left=next((stayed[room.container] for room in chain if room.container in stayed), None),
         evidence=next((link.evidence or link.placing for link in where.links), None),
     )
 

@@ -143,6 +143,21 @@ def test_a_thing_left_under_a_promise_says_by_whom_and_until_when(tour):
     assert "rack 3" in line.sentence
 
 
+def test_what_is_in_a_case_that_was_left_in_place_was_left_with_it(tour):
+    key, seen_home = make_item(name="licence key"), make_item(name="keyboard")
+    tour.pack(key, seen_home)
+    tour.leave()
+    jo = Person.objects.create(name="Jo Marlow", organisation=Organisation.objects.create(name="Glasswright Trust"))
+    tour.do([Fact(Verb.LEFT, tour.case, place=tour.hall, person=jo, due_at=T0 + 9 * HOUR)])
+    line = tour.line(key)
+    assert (line.outcome, line.person) == (Outcome.LEFT, "Jo Marlow")
+    assert "was left with HER-07 at Fjellmark Hall" in line.sentence
+    tour.do([Fact(Verb.PLACED, seen_home, place=tour.yard)])
+    assert tour.outcomes()[seen_home.pk] == Outcome.BACK
+    tour.do([Fact(Verb.PLACED, tour.case, place=tour.yard)])
+    assert tour.outcomes()[key.pk] == Outcome.NOT_LOOKED
+
+
 def test_a_thing_in_the_clients_hands_is_with_the_client_and_in_ours_is_elsewhere(tour):
     theirs, ours = make_item(name="drive"), make_item(name="panel")
     tour.pack(theirs, ours)
