@@ -34,10 +34,10 @@ def box(ident: str, **more: object) -> Shell:
                     "max_gross_g": 20_000, "slots": 6} | more)  # fmt: skip
 
 
-def filled(things: int, seed: int = 0) -> tuple[Job, int]:
-    """A load with every rule switched on, and the fewest cases it needs: racks, trunks and boxes are filled whole."""
+def filled(scale: int, seed: int = 0) -> tuple[Job, int]:
+    """A load with every rule switched on, and the fewest cases it needs; scale 100 makes about 40 things."""
     dice = random.Random(seed)
-    racks, trunks, boxes = max(1, things // 40), max(1, things // 60), max(2, things // 30)
+    racks, trunks, boxes = max(1, scale // 40), max(1, scale // 60), max(2, scale // 30)
     kinds: dict[str, Gear] = {}
     counts: Counter[str] = Counter()
     lives: dict[str, Counter[str]] = defaultdict(Counter)

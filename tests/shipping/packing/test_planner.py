@@ -50,7 +50,7 @@ def test_first_fit_decreasing_is_the_published_one(name):
 
 
 @pytest.mark.parametrize("seed", range(2))
-def test_a_hundred_things_cut_from_full_cases_go_back_into_as_few(seed):
+def test_things_cut_from_full_cases_go_back_into_as_few(seed):
     job, fewest = filled(100, seed)
     plan = planned(job)
     assert plan.breaches == () and not plan.left
