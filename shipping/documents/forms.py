@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-
-from django.db import models
 
 from inventory import papers
 from inventory.models import IssuedPaper, Item, LabelKind, System
@@ -16,18 +15,20 @@ from inventory.registering import label_kind
 from shipping.documents import (
     case_label,
     case_list,
+    custody_sheet,
     day_sheet,
     drive_card,
     item_labels,
     last_look,
     packing_list,
+    receipt,
+    release_papers,
     return_checklist,
+    sanitisation,
     truck_sheet,
 )
-from shipping.documents.around import WORDS, Around
-from shipping.models import Leg, Show
-
-Subject = Item | Show | Leg
+from shipping.documents.around import Around
+from shipping.documents.subjects import FINDERS, Subject, things
 
 Builder = Callable[[Any, str, Around], Draft]
 BUILDERS: dict[str, tuple[Form, Builder]] = {
@@ -45,6 +46,11 @@ BUILDERS: dict[str, tuple[Form, Builder]] = {
         (truck_sheet.FORM, truck_sheet.build),
         (return_checklist.FORM, return_checklist.build),
         (last_look.FORM, last_look.build),
+        (custody_sheet.FORM, custody_sheet.build),
+        (release_papers.REQUEST, release_papers.build_request),
+        (release_papers.NOTE, release_papers.build_note),
+        (sanitisation.FORM, sanitisation.build),
+        (receipt.FORM, receipt.build),
     )
 }
 
@@ -81,18 +87,9 @@ def form_of(kind: str) -> Form:
     return BUILDERS[kind][0]
 
 
-def _things() -> models.QuerySet[Item]:
-    related = Item.objects.select_related(*WORDS)
-    return related.prefetch_related("labels", "type__container__compartments")
-
-
-def _legs() -> models.QuerySet[Leg]:
-    return Leg.objects.select_related("consignment__show", "vehicle__type__container", "from_place", "to_place")
-
-
 def find_item(text: str) -> Item:
     """A thing by its number, an old number, or any of its codes. Raises NoSuchPaper."""
-    known, wanted = _things(), text.strip().upper()
+    known, wanted = things(), text.strip().upper()
     found = (
         known.filter(number__iexact=wanted).first()
         or known.filter(labels__code__iexact=wanted).first()
@@ -103,19 +100,11 @@ def find_item(text: str) -> Item:
     return found
 
 
-def _leg_number(subject: str) -> int:
-    number = subject.removeprefix("leg ").strip()
-    return int(number) if number.isdecimal() and number.isascii() and len(number) < 10 else 0
-
-
 def subject_of(form: Form, subject: str) -> Subject:
     """What the paper is about, from its subject as written on the paper. Raises NoSuchPaper."""
     if form.per in {"case", "item"}:
         return _fitting(form, find_item(subject))
-    if form.per == "show":
-        found: Subject | None = Show.objects.filter(code=subject).select_related("venue", "lead").first()
-    else:
-        found = _legs().filter(pk=_leg_number(subject)).first()
+    found = FINDERS[form.per]([subject]).get(subject)
     if found is None:
         raise NoSuchPaper(f"There is no {form.per} called {subject}.")
     return found
@@ -150,24 +139,21 @@ def drafts(kind: str, items: Sequence[Item], medium: str, at: datetime) -> list[
 def labels_of(system: System, kind: str) -> list[Item]:
     """The things of a system that wear this kind of label: its cases, or all that is at home in it."""
     form_of(kind)
-    found = _things().filter(home_system=system, retired_at=None).order_by("number", "pk")
+    found = things().filter(home_system=system, retired_at=None).order_by("number", "pk")
     return [item for item in found if LABEL_KINDS[label_kind(item.type)] == kind]
 
 
 def _subjects(issued: Sequence[IssuedPaper]) -> dict[int, Subject]:
     """What each paper is about, by the paper's key, in one query per kind of subject."""
-    per = {paper.pk: form_of(paper.kind).per for paper in issued}
-    items = {item.id: item for item in _things().filter(papers__in=[p.pk for p in issued]).distinct()}
-    codes = {paper.subject for paper in issued if per[paper.pk] == "show"}
-    shows = {show.code: show for show in Show.objects.filter(code__in=codes).select_related("venue", "lead")}
-    numbers = {_leg_number(paper.subject) for paper in issued if per[paper.pk] == "leg"}
-    legs = {leg.pk: leg for leg in _legs().filter(pk__in=numbers)}
-    found: dict[int, Subject] = {}
+    items = {item.id: item for item in things().filter(papers__in=[p.pk for p in issued]).distinct()}
+    found: dict[int, Subject] = {p.pk: items[p.item_id] for p in issued if p.item_id in items}
+    named: dict[str, list[IssuedPaper]] = defaultdict(list)
     for paper in issued:
-        about: Subject | None = items.get(paper.item_id) if paper.item_id else shows.get(paper.subject)
-        about = about or legs.get(_leg_number(paper.subject))
-        if about is not None:
-            found[paper.pk] = about
+        if form_of(paper.kind).per in FINDERS:
+            named[form_of(paper.kind).per].append(paper)
+    for per, rows in named.items():
+        subjects = FINDERS[per]({paper.subject for paper in rows})
+        found |= {paper.pk: subjects[paper.subject] for paper in rows if paper.subject in subjects}
     return found
 
 

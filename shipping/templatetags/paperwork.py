@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django import template
@@ -10,7 +10,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from inventory import papers
-from inventory.models import IssuedPaper, Item, Kind
+from inventory.models import DriveSet, IssuedPaper, Item, Kind
 from inventory.papers import Form
 from inventory.registering import label_kind
 from shipping.documents import forms
@@ -18,7 +18,7 @@ from shipping.documents.stowage import code_of
 from shipping.models import Leg, Show
 
 register = template.Library()
-Subject = Item | Show | Leg
+Subject = Item | Show | Leg | DriveSet
 SHOWN = 16  # papers a page lists; the rest stand on the page of all papers
 
 
@@ -38,6 +38,8 @@ def _kinds(subject: Subject) -> list[Form]:
         return [form for form in known if form.per == "show"]
     if isinstance(subject, Leg):
         return [form for form in known if form.per == "leg"]
+    if isinstance(subject, DriveSet):
+        return [form for form in known if form.per == "set"]
     if subject.type.kind in {Kind.CASE, Kind.VEHICLE}:
         container = getattr(subject.type, "container", None)
         drives = bool(container and container.for_drives)
@@ -49,6 +51,8 @@ def _kinds(subject: Subject) -> list[Form]:
 def _name(subject: Subject) -> str:
     if isinstance(subject, Show):
         return subject.code
+    if isinstance(subject, DriveSet):
+        return subject.slug
     return f"leg {subject.pk}" if isinstance(subject, Leg) else subject.number or code_of(subject)
 
 
@@ -69,8 +73,8 @@ def _about(subject: Subject, legs: list[Leg]) -> Q:
     """The issued papers that belong on its page; a show's page has those of its legs too."""
     if isinstance(subject, Item):
         return Q(item=subject)
-    if isinstance(subject, Leg):
-        return Q(subject=_name(subject))
+    if isinstance(subject, Leg | DriveSet):
+        return Q(subject=_name(subject), kind__in=[form.kind for form in _kinds(subject)])
     return Q(reference=subject.code, subject__in=[subject.code, *map(_name, legs)])
 
 
@@ -96,3 +100,11 @@ def papers_of(context: dict[str, Any], subject: Subject) -> dict[str, Any]:
 def print_buttons(context: dict[str, Any], subject: Subject) -> dict[str, Any]:
     """Only the buttons, for a page that is looked at in a hurry."""
     return {"offered": _offers(subject, []), **_surroundings(context)}
+
+
+@register.inclusion_tag("partials/print_buttons.html", takes_context=True)
+def print_button(context: dict[str, Any], kind: str, subject: object, prefix: str = "") -> dict[str, Any]:
+    """One button for one paper about something that has no page of its own: a wipe, a release, a hand-over."""
+    form = forms.form_of(kind)
+    plain = replace(form, media=form.media[:1])
+    return {"offered": [Offer(plain, f"{prefix} {subject}".strip())], **_surroundings(context)}

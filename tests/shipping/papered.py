@@ -5,9 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
+from uuid import uuid4
 
+from inventory.hands import Handing, hand_over
 from inventory.ledger import Fact, record
-from inventory.models import Item, Kind, Organisation, PlaceKind, SystemPart, Verb
+from inventory.models import (
+    Entry,
+    Item,
+    Kind,
+    Mandate,
+    MandatePerson,
+    Organisation,
+    Person,
+    PlaceKind,
+    Release,
+    ReleaseRequest,
+    ReleaseSerial,
+    RequestSerial,
+    SystemPart,
+    Verb,
+    Wipe,
+)
 from shipping.documents.forms import BUILDERS
 from shipping.models import Consignment, ConsignmentCase, Leg, Show
 from tests.factories import (
@@ -35,13 +53,75 @@ class World:
     panel: Item
     drive: Item
     cord: Item
+    words: str = ""
 
     def subject(self, kind: str) -> str:
-        """A subject that this kind of paper can be about."""
+        """A subject that this kind of paper can be about; what decisions it needs are entered now."""
+        per = BUILDERS[kind][0].per
+        if per in DECIDED:
+            return DECIDED[per](self)
         named = {"drive-card": "HER-04", "drive-label": self.drive.labels.get().code}
         named |= {"cord-flag": self.cord.labels.get().code, "item-label": self.panel.labels.get().code}
         per = {"case": "HER-01", "show": self.show.code, "leg": f"leg {self.leg.pk}"}
         return named.get(kind) or per[BUILDERS[kind][0].per]
+
+
+def jo(world: World) -> Person:
+    """Jo Marlow, who may release the show's content for its owner."""
+    person, new = Person.objects.get_or_create(name="Jo Marlow", defaults={"organisation": world.show.client})
+    if new:
+        mandate = Mandate.objects.create(
+            reference="FMC", content_owner=world.show.client, in_force_from=T0, entered_by="Ida Penrake", entered_at=T0
+        )
+        MandatePerson.objects.create(mandate=mandate, person=person, why=world.words[:200] or "producer of the show")
+    return person
+
+
+def make_request(world: World) -> str:
+    text = world.words or "Please release what is on these drives.\nThey are wanted for the next show."
+    row = ReleaseRequest.objects.filter(reference="FMC").first() or ReleaseRequest.objects.create(
+        reference="FMC", person=jo(world), text=text, entered_by="Ida Penrake", entered_at=T0
+    )
+    RequestSerial.objects.get_or_create(request=row, drive=world.drive)
+    return f"request {row.pk}"
+
+
+def make_release(world: World) -> str:
+    evidence = world.words[:250] or "letter of the 14th"
+    row = Release.objects.filter(reference="FMC").first() or Release.objects.create(
+        reference="FMC", person=jo(world), evidence=evidence, date=T0, entered_by="Ida Penrake", entered_at=T0
+    )
+    ReleaseSerial.objects.get_or_create(release=row, drive=world.drive)
+    return f"release {row.pk}"
+
+
+def make_wipe(world: World) -> str:
+    """A wipe of the drive by Wes; nobody has verified it yet."""
+    row = Wipe.objects.first() or Wipe.objects.create(
+        job=uuid4(), drive=world.drive, step=Wipe.Step.BEGUN, method=Wipe.Method.PURGE, entered_by="Wes Tarn",
+        technique=world.words[:120] or "block erase", tool="sanitize 2.1", entered_at=T0, answer_at_step="YES",
+    )  # fmt: skip
+    return str(row.job)
+
+
+def make_handing(world: World) -> str:
+    """A spare drive in Jo's hands, signed for."""
+    entry = Entry.objects.filter(verb=Verb.HANDED_OVER).first()
+    if entry is None:
+        spare = make_drive("PM-00SPARE", name=world.words[:120])
+        how = Handing(purpose=world.words[:200] or "dailies", due_at=AT + timedelta(days=3), condition="good",
+                      note=world.words[:200], seal="004411", signed_by="Jo Marlow")  # fmt: skip
+        entry = hand_over([spare], jo(world), how, by=IDA, at=T0)[0]
+    return str(entry.act)
+
+
+DECIDED = {
+    "set": lambda world: world.drive.home_set.slug,
+    "request": make_request,
+    "release": make_release,
+    "wipe": make_wipe,
+    "hand-over": make_handing,
+}
 
 
 def make_leg(show: Show, cases: list[Item]) -> Leg:
@@ -94,4 +174,4 @@ def make_world(words: str = "") -> World:
         by=IDA,
         at=T0,
     )
-    return World(show, make_leg(show, [frame_case, box]), frame_case, box, panel, drive, cord)
+    return World(show, make_leg(show, [frame_case, box]), frame_case, box, panel, drive, cord, words)

@@ -1,0 +1,202 @@
+"""In whose hands a drive set was, line by line as the ledger has it: where the chain breaks, a gap line says so."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from uuid import UUID
+
+from inventory.answers.custody import HEALTH
+from inventory.answers.custody_lines import CustodyLine
+from inventory.answers.loading import live
+from inventory.drive_pages import DriveCard, SetPage, set_page
+from inventory.drive_records import Records, records_of
+from inventory.models import DriveSet, Entry, Item, Verb
+from inventory.papers import Draft, Form, moment
+from shipping.documents.around import Around
+from shipping.documents.evidence import content_word
+from shipping.documents.item_labels import capacity_words
+
+FORM = Form("custody-sheet", "custody sheet", "set", ("a4", "letter"), values=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    key: str
+    bay: str
+    tag: str
+    serial: str
+    capacity: str
+    health: str
+    holds: str
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    key: str
+    serial: str
+    reference: str
+    start: str
+    end: str
+    remark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Swap:
+    key: str
+    when: str
+    words: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Transfer:
+    """One change of hands. `gap` is what breaks the chain at this line."""
+
+    key: str
+    when: str
+    serial: str
+    giver: str
+    receiver: str
+    method: str
+    seal: str
+    condition: str
+    due: str
+    signed: str
+    signature: str
+    gap: str
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A decision in one line: a copy, a release, a hold, a wipe."""
+
+    key: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class CustodySheet:
+    drive_set: str
+    host: str
+    references: tuple[str, ...]
+    answer: str
+    members: tuple[Member, ...]
+    recorded: tuple[Recorded, ...]
+    swaps: tuple[Swap, ...]
+    transfers: tuple[Transfer, ...]
+    gaps: int
+    copies: tuple[Said, ...]
+    releases: tuple[Said, ...]
+    holds: tuple[Said, ...]
+    wipes: tuple[Said, ...]
+
+
+def _health(drives: Sequence[int], around: Around) -> dict[int, str]:
+    """The newest named health check of each drive, or the fault that stands against it."""
+    told = live(around.at).filter(label__item__in=drives, verb__in=(Verb.CHECKED, Verb.FAULTED, Verb.MENDED))
+    found: dict[int, str] = {}
+    for entry in told.select_related("label").order_by("happened_at", "id"):
+        if entry.verb == Verb.FAULTED:
+            found[entry.label.item_id] = f"faulty: {entry.note or 'no words given'}"
+        elif entry.rule == HEALTH:
+            found[entry.label.item_id] = f"{entry.value}, {moment(entry.happened_at)}"
+        elif entry.verb == Verb.MENDED:
+            found.pop(entry.label.item_id, None)
+    return found
+
+
+def _member(card: DriveCard, item: Item, health: Mapping[int, str]) -> Member:
+    return Member(
+        key=str(card.drive.id), bay=card.bay or "left", tag=card.drive.code, serial=card.drive.serial or "not read",
+        capacity=capacity_words(item.type.capacity_gb), health=health.get(item.id, "not checked"),
+        holds=f"{content_word(card.answer)} · wipe: {card.answer.answer}",
+    )  # fmt: skip
+
+
+def _recorded(card: DriveCard) -> list[Recorded]:
+    return [
+        Recorded(
+            key=f"{card.drive.id} {one.source} {one.start.isoformat()}", serial=card.drive.serial,
+            reference=one.reference, start=moment(one.start), end=moment(one.end) if one.end else "still recording",
+            remark=" · ".join([*one.marks, one.standing]),
+        )
+        for one in reversed(card.intervals)
+    ]  # fmt: skip
+
+
+def _swaps(page: SetPage, around: Around) -> tuple[Swap, ...]:
+    moves = live(around.at).filter(drive_set=page.drive_set, verb__in=(Verb.JOINED, Verb.DROPPED))
+    return tuple(
+        Swap(str(one.pk), moment(one.happened_at), f"{one.label.item} {one.get_verb_display()} {one.bay}".strip(),
+             one.note)
+        for one in moves.select_related("label__item__type").order_by("happened_at", "id")
+    )  # fmt: skip
+
+
+def _transfer(line: CustodyLine, signatures: Mapping[UUID, Entry]) -> Transfer:
+    signed = signatures.get(line.act)
+    told = " (told afterwards)" if line.stated else ""
+    return Transfer(
+        key=f"{line.entry} {line.drive.id}", when=moment(line.at) + told, serial=line.drive.serial or line.drive.words,
+        giver=line.giver, receiver=line.receiver, seal=line.seal, condition=line.condition,
+        method=" · ".join(filter(None, [str(line.verb), f"by {line.by}", line.purpose, line.note])),
+        due=moment(line.due_at) if line.due_at else "", signed=signed.value if signed else "",
+        signature=(signed.photo_id or "") if signed else "", gap=line.gap or ("" if line.receipt else "no receipt"),
+    )  # fmt: skip
+
+
+def _copies(records: Records) -> tuple[Said, ...]:
+    found = []
+    for one in records.copies:
+        where = one.place or one.place_words or (f"our drive {one.on_drive}" if one.on_drive else "place not said")
+        how = f"verified by {one.verified_by}, {moment(one.verified_at)}: {one.verified_how}" if one.verified_at else ""
+        state = "REPORTED BAD" if one.reported_bad else how or "NOT VERIFIED"
+        serials = ", ".join(sorted(row.drive.serial for row in one.serials.all()))
+        found.append(Said(f"copy {one.pk}", f"{one.reference} on {one.medium}, at {where}: {state}. Covers {serials}."))
+    return tuple(found)
+
+
+def _releases(records: Records) -> tuple[Said, ...]:
+    found = []
+    for one in records.releases:
+        serials = ", ".join(sorted(row.drive.serial for row in one.serials.all())) or f"names {one.drive_set} only"
+        gone = f" WITHDRAWN: {one.withdrawal.why}." if hasattr(one, "withdrawal") else ""
+        words = f"{one.reference} by {one.person}, {moment(one.date)}: {one.evidence}. {serials}.{gone}"
+        found.append(Said(f"release {one.pk}", words))
+    return tuple(found)
+
+
+def _holds(records: Records) -> tuple[Said, ...]:
+    return tuple(
+        Said(f"hold {one.pk}", f"{one.drive or one.drive_set or one.reference}: {one.why}, set by {one.entered_by}. "
+             + (f"Lifted by {one.lift.entered_by}: {one.lift.why}." if hasattr(one, "lift") else "IT STANDS."))
+        for one in records.holds
+    )  # fmt: skip
+
+
+def _wipes(records: Records) -> tuple[Said, ...]:
+    return tuple(
+        Said(f"wipe {one.pk}", f"{one.drive.serial}: {one.get_step_display()} {moment(one.entered_at)} by "
+             f"{one.entered_by}, {one.get_method_display()}, {one.technique} {one.tool}. Job {str(one.job)[:8]}.")
+        for one in records.wipes
+    )  # fmt: skip
+
+
+def build(drive_set: DriveSet, medium: str, around: Around) -> Draft:
+    """Derived from the ledger alone; nothing on it is entered on it."""
+    page = set_page(drive_set, around.at)
+    records = records_of(page, around.at)
+    drives = [card.drive.id for card in page.cards]
+    items, health = around.items(drives), _health(drives, around)
+    transfers = tuple(_transfer(line, records.signatures) for line in reversed(page.hands))
+    body = CustodySheet(
+        drive_set=drive_set.name, host=str(drive_set.host or ""),
+        references=tuple(one for one in page.references if one),
+        answer=f"{page.answer.answer}: {page.says}", swaps=_swaps(page, around),
+        members=tuple(_member(card, items[card.drive.id], health) for card in page.cards),
+        recorded=tuple(line for card in page.cards for line in _recorded(card)),
+        transfers=transfers, gaps=sum(bool(line.gap) and line.gap != "no receipt" for line in page.hands),
+        copies=_copies(records), releases=_releases(records), holds=_holds(records), wipes=_wipes(records),
+    )  # fmt: skip
+    return Draft(FORM, medium, drive_set.slug, f"Custody sheet {drive_set.name}", body)

@@ -1,0 +1,107 @@
+"""Asking the owner of a show's content for the word, and that word as it was entered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from inventory.models import Entry, Item, MandatePerson, Person, Release, ReleaseRequest, Verb
+from inventory.papers import Draft, Form, moment
+from shipping.documents.around import Around
+from shipping.documents.stowage import code_of
+
+REQUEST = Form("release-request", "release request", "request", ("a4", "letter"), values=True)
+NOTE = Form("release-note", "release note", "release", ("a4", "letter"), values=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Serial:
+    key: str
+    serial: str
+    code: str
+    model: str
+    sets: str
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    reference: str
+    person: str
+    organisation: str
+    authority: str
+    asked_by: str
+    asked_at: str
+    text: tuple[str, ...]
+    serials: tuple[Serial, ...]
+    answers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    reference: str
+    sets: str
+    serials: tuple[Serial, ...]
+    words: str
+    person: str
+    organisation: str
+    authority: str
+    date: str
+    received: str
+    entered: str
+    no_copies_wanted: bool
+    withdrawn: str
+
+
+def _serials(drives: Iterable[int], around: Around) -> tuple[Serial, ...]:
+    """Each drive with every set it was ever in: one that was swapped out stands there like the others."""
+    items = around.items(drives)
+    joined = Entry.objects.filter(label__item__in=items, verb=Verb.JOINED, happened_at__lte=around.at)
+    sets: dict[int, list[str]] = {}
+    for item, name, bay in joined.order_by("happened_at", "id").values_list("label__item", "drive_set__name", "bay"):
+        sets.setdefault(item, []).append(f"{name} {bay}".strip())
+    rows = sorted(items.values(), key=lambda item: (sets.get(item.id, ["~"]), item.serial))
+    return tuple(_serial(item, sets.get(item.id, [])) for item in rows)
+
+
+def _serial(item: Item, sets: list[str]) -> Serial:
+    words = ", ".join(dict.fromkeys(sets)) or "no set"
+    return Serial(str(item.id), item.serial or "not read", code_of(item), str(item.type), words)
+
+
+def _authority(reference: str, person: Person) -> str:
+    """Why this person may release, by the newest mandate that names them; else that nothing says so."""
+    named = MandatePerson.objects.filter(mandate__reference=reference, person=person).order_by("-mandate_id")
+    newest = named.select_related("mandate__content_owner").first()
+    return f"for {newest.mandate.content_owner}: {newest.why}" if newest else "nothing in the book says that they may"
+
+
+def build_request(request: ReleaseRequest, medium: str, around: Around) -> Draft:
+    drives = request.serials.values_list("drive", flat=True)
+    answers = tuple(
+        f"{one.get_word_display()}: {one.words} (entered by {one.entered_by}, {moment(one.entered_at)})"
+        for one in request.answers.order_by("pk")
+    )
+    body = Request(
+        reference=request.reference, person=request.person.name, organisation=str(request.person.organisation or ""),
+        authority=_authority(request.reference, request.person), asked_by=request.entered_by,
+        asked_at=moment(request.entered_at), text=tuple(line for line in request.text.splitlines() if line.strip()),
+        serials=_serials(drives, around), answers=answers,
+    )  # fmt: skip
+    return Draft(
+        REQUEST, medium, f"request {request.pk}", f"Release request {request.reference}", body, request.reference
+    )
+
+
+def build_note(release: Release, medium: str, around: Around) -> Draft:
+    serials = _serials(release.serials.values_list("drive", flat=True), around)
+    withdrawal = getattr(release, "withdrawal", None)
+    sets = sorted({name.rsplit(" ", 1)[0] for one in serials for name in one.sets.split(", ")})
+    body = Note(
+        reference=release.reference, sets=", ".join(sets) or str(release.drive_set or ""), serials=serials,
+        words="The content of this show on these drives may be erased.", person=release.person.name,
+        organisation=str(release.person.organisation or ""), authority=_authority(release.reference, release.person),
+        date=moment(release.date), received=release.evidence,
+        entered=f"{release.entered_by}, {moment(release.entered_at)}", no_copies_wanted=release.no_copies_wanted,
+        withdrawn=f"{withdrawal.why} ({withdrawal.entered_by}, {moment(withdrawal.entered_at)})" if withdrawal else "",
+    )  # fmt: skip
+    return Draft(NOTE, medium, f"release {release.pk}", f"Release note {release.reference}", body, release.reference)
