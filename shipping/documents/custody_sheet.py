@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -11,7 +11,7 @@ from inventory.answers.custody_lines import CustodyLine
 from inventory.answers.loading import live
 from inventory.drive_pages import DriveCard, SetPage, set_page
 from inventory.drive_records import Records, records_of
-from inventory.models import DriveSet, Entry, Item, Verb
+from inventory.models import DriveSet, Entry, Item, Verb, Wipe
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
 from shipping.documents.evidence import content_word
@@ -51,11 +51,11 @@ class Swap:
 
 @dataclass(frozen=True, slots=True)
 class Transfer:
-    """One change of hands. `gap` is what breaks the chain at this line."""
+    """One change of hands, of all the drives that went alike. `gap` is what breaks the chain at this line."""
 
     key: str
     when: str
-    serial: str
+    serials: str
     giver: str
     receiver: str
     method: str
@@ -134,11 +134,22 @@ def _swaps(page: SetPage, around: Around) -> tuple[Swap, ...]:
     )  # fmt: skip
 
 
-def _transfer(line: CustodyLine, signatures: Mapping[UUID, Entry]) -> Transfer:
+def _together(lines: Iterable[CustodyLine]) -> Iterator[list[CustodyLine]]:
+    """Drives that changed hands alike in one act stand in one row; a break of the chain stands alone."""
+    found: dict[tuple[object, ...], list[CustodyLine]] = {}
+    for line in lines:
+        alike = (line.act, line.at, line.giver, line.receiver, line.verb, line.condition, line.seal, line.receipt)
+        found.setdefault((*alike, line.drive.id) if line.gap else alike, []).append(line)
+    return iter(found.values())
+
+
+def _transfer(lines: Sequence[CustodyLine], signatures: Mapping[UUID, Entry]) -> Transfer:
+    line = lines[0]
     signed = signatures.get(line.act)
     told = " (told afterwards)" if line.stated else ""
+    serials = [one.drive.serial or one.drive.words for one in lines]
     return Transfer(
-        key=f"{line.entry} {line.drive.id}", when=moment(line.at) + told, serial=line.drive.serial or line.drive.words,
+        key=f"{line.act} {line.entry} {line.drive.id}", when=moment(line.at) + told, serials=", ".join(serials),
         giver=line.giver, receiver=line.receiver, seal=line.seal, condition=line.condition,
         method=" · ".join(filter(None, [str(line.verb), f"by {line.by}", line.purpose, line.note])),
         due=moment(line.due_at) if line.due_at else "", signed=signed.value if signed else "",
@@ -176,11 +187,18 @@ def _holds(records: Records) -> tuple[Said, ...]:
 
 
 def _wipes(records: Records) -> tuple[Said, ...]:
+    """How each wipe of each drive ended, or that it is under way."""
+    last: dict[tuple[UUID, int], Wipe] = {}
+    for one in records.wipes:  # newest first
+        last.setdefault((one.job, one.drive_id), one)
     return tuple(
-        Said(f"wipe {one.pk}", f"{one.drive.serial}: {one.get_step_display()} {moment(one.entered_at)} by "
-             f"{one.entered_by}, {one.get_method_display()}, {one.technique} {one.tool}. Job {str(one.job)[:8]}.")
-        for one in records.wipes
-    )  # fmt: skip
+        Said(
+            f"wipe {one.pk}",
+            f"{one.drive.serial}: {one.get_step_display()} {moment(one.entered_at)} by {one.entered_by}, "
+            f"{one.get_method_display()}, {one.technique} {one.tool}. Job {str(one.job)[:8]}.",
+        )
+        for one in last.values()
+    )
 
 
 def build(drive_set: DriveSet, medium: str, around: Around) -> Draft:
@@ -189,14 +207,14 @@ def build(drive_set: DriveSet, medium: str, around: Around) -> Draft:
     records = records_of(page, around.at)
     drives = [card.drive.id for card in page.cards]
     items, health = around.items(drives), _health(drives, around)
-    transfers = tuple(_transfer(line, records.signatures) for line in reversed(page.hands))
+    transfers = tuple(_transfer(lines, records.signatures) for lines in _together(reversed(page.hands)))
     body = CustodySheet(
         drive_set=drive_set.name, host=str(drive_set.host or ""),
         references=tuple(one for one in page.references if one),
         answer=f"{page.answer.answer}: {page.says}", swaps=_swaps(page, around),
         members=tuple(_member(card, items[card.drive.id], health) for card in page.cards),
         recorded=tuple(line for card in page.cards for line in _recorded(card)),
-        transfers=transfers, gaps=sum(bool(line.gap) and line.gap != "no receipt" for line in page.hands),
+        transfers=transfers, gaps=sum(bool(line.gap) for line in page.hands),
         copies=_copies(records), releases=_releases(records), holds=_holds(records), wipes=_wipes(records),
     )  # fmt: skip
     return Draft(FORM, medium, drive_set.slug, f"Custody sheet {drive_set.name}", body)

@@ -68,7 +68,7 @@ def build(handing: Handing, medium: str, around: Around) -> Draft:
     rows = rows.select_related("label__item__type", "person__organisation", "place").order_by("id")
     entries = list(rows.prefetch_related("label__item__labels"))
     if not entries:
-        body = Receipt("", "", (), 0, "", "", "", "", "", "", "taken back: it did not happen", "", "", "", ())
+        body = Receipt("taken back: it did not happen", "", (), 0, "", "", "", "", "", "", "", "", "", "", ())
         return Draft(FORM, medium, str(handing.act), "Hand-over receipt, taken back", body)
     first, signed = entries[0], Entry.objects.filter(act=handing.act, verb=Verb.SIGNED, rule=RECEIPT).first()
     giver, receiver = _sides(first)

@@ -109,7 +109,7 @@ def make_handing(world: World) -> str:
     entry = Entry.objects.filter(verb=Verb.HANDED_OVER).first()
     if entry is None:
         spare = make_drive("PM-00SPARE", name=world.words[:120])
-        how = Handing(purpose=world.words[:200] or "dailies", due_at=AT + timedelta(days=3), condition="good",
+        how = Handing(purpose=world.words[:100] or "dailies", due_at=AT + timedelta(days=3), condition="good",
                       note=world.words[:200], seal="004411", signed_by="Jo Marlow")  # fmt: skip
         entry = hand_over([spare], jo(world), how, by=IDA, at=T0)[0]
     return str(entry.act)
