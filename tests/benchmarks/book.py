@@ -278,3 +278,7 @@ ENTRY_COLUMNS = [
     "corrects", "reference", "serial", "condition", "note", "rule", "value", "field", "before", "after", "stated", "by",
     "role",
 ]  # fmt: skip
+# Whatever else an entry must have, as it is when nothing is said of it.
+_OTHERS = [field for field in Entry._meta.concrete_fields if not field.null and field.column not in ENTRY_COLUMNS]
+_UNSAID = tuple(field.get_default() for field in _OTHERS)
+ENTRY_COLUMNS += [field.column for field in _OTHERS]
