@@ -220,17 +220,11 @@ def _face(
     mass, floor = masses.get(item.pk, (None, False))
     entry = row.entry if row else None
     return Face(
-        item=item, code=code_of(item), state=_state(row, leg, departed), where=_where(row),
+        item=item, code=item.code, state=_state(row, leg, departed), where=_where(row),
         by=entry.by if entry else "", at=entry.happened_at if entry else None,
         to_room=line.to_room if line else "", first_off=bool(line and line.first_off), listed=line is not None,
         mass_kg=mass, mass_is_floor=floor,
     )  # fmt: skip
-
-
-def code_of(item: Item) -> str:
-    """Its newest code in use, from labels already loaded."""
-    labels = sorted(item.labels.all(), key=lambda label: (label.retired_at is None, label.pk))
-    return labels[-1].code if labels else ""
 
 
 def _state(row: Holding | None, leg: Leg, departed: Entry | None) -> State:

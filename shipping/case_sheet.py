@@ -89,7 +89,7 @@ class CaseSheet:
     @property
     def key(self) -> str:
         """What the address of its page calls it."""
-        return self.case.number or code_of(self.case)
+        return self.case.number or self.case.code or str(self.case.pk)
 
     @property
     def can_close(self) -> bool:
@@ -166,11 +166,6 @@ def _sure(line: ContentLine | None) -> dict[str, Any]:
         return {}
     evidence = (line.link.evidence or line.link.placing) if line.link else None
     return {"sure": line.strength.value, "seen_at": evidence.at if evidence else None}
-
-
-def code_of(case: Item) -> str:
-    label = case.labels.filter(retired_at=None).order_by("-pk").first() or case.labels.order_by("-pk").first()
-    return label.code if label else str(case.pk)
 
 
 def _line(piece: facts.Piece, about: facts.Case) -> CaseLine:

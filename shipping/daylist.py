@@ -17,7 +17,7 @@ from inventory import joblines
 from inventory.answers.loading import live
 from inventory.joblines import place_key, place_words
 from inventory.models import Holding, Item, Kind, Place, PlaceKind, SystemPart, Verb
-from shipping.boards import Phase, code_of
+from shipping.boards import Phase
 from shipping.loading import LOAD, UNLOAD, Step, step_of
 from shipping.models import ConsignmentCase, Leg, Show
 from shipping.packing.lifting import band
@@ -187,7 +187,7 @@ def _ride(leg: Leg) -> Row:
 def _named(item: Item) -> Row:
     codes = [label.code for label in item.labels.all()]
     return {
-        "code": code_of(item), "codes": codes, "aliases": [alias.number for alias in item.aliases.all()],
+        "code": item.code, "codes": codes, "aliases": [alias.number for alias in item.aliases.all()],
         "words": str(item), "system": str(item.home_system or ""),
     }  # fmt: skip
 
@@ -283,6 +283,6 @@ def _bay(frame: Item, label: str, names: tuple[str, ...], due: Mapping[tuple[str
     box = boxes[0] if boxes else None
     return {
         **_named(frame), "words": place_words(frame.inside), "place": place_key(frame.inside), "bay": label,
-        "sets": list(names), "expects": [code_of(drive) for drive in wanted],
+        "sets": list(names), "expects": [drive.code for drive in wanted],
         "box": place_key(box.inside) if box else "", "box_words": str(box or ""),
     }  # fmt: skip

@@ -116,7 +116,7 @@ def _to_collect(show: Show, at: datetime) -> list[Runaway]:
     here = Place.objects.filter(Q(pk=show.venue_id) | Q(parent=show.venue_id) | Q(parent__parent=show.venue_id))
     rows = Holding.objects.filter(place__in=here, entry__verb=Verb.LEFT, entry__happened_at__lte=at)
     return [
-        Runaway(str(row.item), code_of(row.item), f"left in {row.entry.place}: collect it", collect=True)
+        Runaway(str(row.item), row.item.code, f"left in {row.entry.place}: collect it", collect=True)
         for row in rows.select_related("item__type", "entry__place").prefetch_related("item__labels")
     ]
 
@@ -126,16 +126,9 @@ def _prone(bookings: Sequence[Booking]) -> list[Runaway]:
     parts = SystemPart.objects.filter(system__in=systems, left_behind_prone=True)
     parts = parts.select_related("item__type", "type", "system").prefetch_related("item__labels")
     return [
-        Runaway(str(part.item or part.type), code_of(part.item), f"{part.system}: often left behind")
+        Runaway(str(part.item or part.type), part.item.code if part.item else "", f"{part.system}: often left behind")
         for part in parts.order_by("-show_stopper", "system", "position", "pk")
     ]
-
-
-def code_of(item: Item | None) -> str:
-    if item is None:
-        return ""
-    codes = [label.code for label in item.labels.all() if label.retired_at is None]
-    return codes[-1] if codes else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,4 +144,4 @@ def reassignable(show: Show, at: datetime) -> list[Packed]:
     """The cases of this show that are sealed still, by their numbers."""
     cases = list(booking.cases_of(show).order_by("number"))
     seals = seals_of([case.pk for case in cases], at)
-    return [Packed(case, seals[case.pk], code_of(case)) for case in cases if case.pk in seals]
+    return [Packed(case, seals[case.pk], case.code) for case in cases if case.pk in seals]

@@ -105,7 +105,7 @@ def _promises(at: datetime) -> Iterator[Need]:
         verb = "promised for" if late else "due"
         yield Need(
             f"Ask {who}{phone} for {row.item}: {verb} {timezone.localtime(row.entry.due_at):%-d %B}.",
-            address("item", showing.code_of(row.item)), row.entry.due_at, "stop" if late else "doubtful",
+            address("item", row.item.code), row.entry.due_at, "stop" if late else "doubtful",
             (f"{row.entry.get_verb_display()} at {row.entry.place}. {row.entry.note}".strip(),),
         )  # fmt: skip
 
@@ -118,7 +118,7 @@ def _off_hire(at: datetime) -> Iterator[Need]:
         verb = "ended" if item.off_hire_at < at else "ends"
         yield Need(
             f"Send {item} back to {item.owner}: the hire {verb} {timezone.localtime(item.off_hire_at):%-d %B}{cost}.",
-            address("item", showing.code_of(item)), item.off_hire_at, "stop" if verb == "ended" else "doubtful",
+            address("item", item.code), item.off_hire_at, "stop" if verb == "ended" else "doubtful",
         )  # fmt: skip
 
 
@@ -127,7 +127,7 @@ def _sealed_over_a_block(at: datetime) -> Iterator[Need]:
     for case, judged in list(sealed_with_blocks(at).items())[:MOST]:
         yield Need(
             f"Open {case} or decide: it is sealed over {len(judged)} {'block' if len(judged) == 1 else 'blocks'}.",
-            address("case", case.number or showing.code_of(case)), at, "stop",
+            address("case", case.number or case.code), at, "stop",
             tuple(one.finding.sentence for one in judged[:3]),
         )  # fmt: skip
 
@@ -149,7 +149,7 @@ def _contradictions(at: datetime) -> Iterator[Need]:
     for reason in found[:MOST]:
         item = Item.objects.filter(pk__in=reason.items[:1]).prefetch_related("labels").first()
         yield Need(
-            f"Settle: {reason.sentence}", address("item", showing.code_of(item)) if item else address("ledger"), at,
+            f"Settle: {reason.sentence}", address("item", item.code) if item else address("ledger"), at,
             "doubtful", (reason.way_out,) if reason.way_out else (),
         )  # fmt: skip
     if len(found) > MOST:

@@ -14,14 +14,8 @@ from inventory.models import Item
 from inventory.templatetags.words import venue_time
 
 
-def code_of(item: Item) -> str:
-    """The newest code in use, from labels already loaded."""
-    labels = sorted(item.labels.all(), key=lambda label: (label.retired_at is None, label.pk))
-    return labels[-1].code if labels else ""
-
-
 def link_to(item: Item, words: str) -> SafeString:
-    code = code_of(item)
+    code = item.code
     return format_html('<a href="{}">{}</a>', reverse("item", args=[code]), words) if code else format_html("{}", words)
 
 
@@ -56,10 +50,10 @@ class ThingTable(tables.Table):
         return f"{record.number} {words}" if record.number else words
 
     def render_code(self, record: Item) -> str:
-        return code_of(record)
+        return record.code
 
     def value_code(self, record: Item) -> str:
-        return code_of(record)
+        return record.code
 
     def render_home(self, record: Item) -> str:
         return self.value_home(record) or "—"

@@ -12,7 +12,7 @@ from inventory.labels import address
 from inventory.models import Item
 from inventory.papers import Draft, Form
 from shipping.documents.around import Around
-from shipping.documents.stowage import Stowed, code_of, mass_words
+from shipping.documents.stowage import Stowed, mass_words
 from shipping.models import ConsignmentCase
 from shipping.packing.lifting import CAUTION
 
@@ -100,7 +100,7 @@ def build(case: Item, medium: str, around: Around) -> Draft:
     """The label of one case for its next trip."""
     rows, trip = around.rows(case, around.next_show(case)), around.next_trip(case)
     gross = around.gross(case, rows)
-    code, system = code_of(case), case.home_system
+    code, system = case.code, case.home_system
     letters, digits = split_number(case.number or code)
     colour = (system.colour if system else "").upper()
     owner = " · ".join(part for part in (settings.OWNER_PHONE, settings.OWNER_NAME or case.owner.name) if part)

@@ -10,7 +10,7 @@ from inventory.models import Item
 from inventory.papers import Draft, Form
 from shipping.documents.around import Around
 from shipping.documents.case_drawing import Rack, SlotWords, rack_of, slots_of
-from shipping.documents.stowage import Stowed, code_of, hired_from, tail_of
+from shipping.documents.stowage import Stowed, hired_from, tail_of
 
 INSIDE = Form("case-list", "case list (inside the lid)", "case", ("a4", "letter"), values=True)
 OUTSIDE = Form("case-list-outside", "case list (outside copy)", "case", ("a4", "letter"))
@@ -66,7 +66,7 @@ def list_line(row: Stowed, around: Around, *, outside: bool) -> ListLine:
     item = row.item
     value = item.type.replacement_value
     return ListLine(
-        key=str(item.id), bay=row.bay, words=item.name or str(item.type), code=code_of(item),
+        key=str(item.id), bay=row.bay, words=item.name or str(item.type), code=item.code,
         serial_tail="" if outside else tail_of(item), quantity=item.quantity,
         sure="" if outside else around.evidence.sure(item),
         value="" if outside or value is None else money(value * item.quantity, item.type.currency),
@@ -92,7 +92,7 @@ def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
     outside = form is OUTSIDE
     rows = around.rows(case, around.next_show(case))
     total, unpriced = ("", 0) if outside else totals(rows)
-    system, code = case.home_system, code_of(case)
+    system, code = case.home_system, case.code
     number = case.number or code
     body = CaseList(
         number=number, name=case.name, system=system.name if system else "", colour=system.colour if system else "",

@@ -10,7 +10,7 @@ from inventory.models import Item, Kind
 from inventory.papers import Draft, Form
 from shipping.documents.around import Around
 from shipping.documents.evidence import box_word, content_word
-from shipping.documents.stowage import Stowed, code_of, tail_of
+from shipping.documents.stowage import Stowed, tail_of
 
 FORM = Form("drive-card", "drive box card", "case", ("100x150",))
 
@@ -60,10 +60,10 @@ def build(case: Item, medium: str, around: Around) -> Draft:
     cells = tuple(by_slot.get(label) or CardCell(label, label, "", "", "empty", "") for label in slots)
     rest = tuple(_cell(row, around) for row in rows if row.bay not in slots)
     names = sorted({cell.set_name for cell in (*cells, *rest) if cell.set_name not in {"", "no set"}})
-    number, hands = case.number or code_of(case), around.evidence.hands(case)
+    number, hands = case.number or case.code, around.evidence.hands(case)
     inside = [row.item for row in rows if row.here and row.item.type.kind == Kind.DRIVE]
     body = DriveCard(
-        number, code_of(case), " + ".join(names) or "no set", cells, rest,
+        number, case.code, " + ".join(names) or "no set", cells, rest,
         box_word(around.evidence.wipe(drive) for drive in inside), len(inside), hands.name, hands.phone,
         settings.OWNER_NAME or case.owner.name, settings.OWNER_PHONE,
     )  # fmt: skip

@@ -10,7 +10,7 @@ from inventory.labels import address
 from inventory.models import Item
 from inventory.papers import Draft, Form
 from shipping.documents.around import Around
-from shipping.documents.stowage import code_of, hired_from, tail_of
+from shipping.documents.stowage import hired_from, tail_of
 
 ITEM = Form("item-label", "item label", "item", ("62x29", "a4", "letter"))
 DRIVE = Form("drive-label", "drive label", "item", ("62x22",))
@@ -59,7 +59,7 @@ def _home(item: Item) -> str:
 
 
 def build_item(item: Item, medium: str, around: Around) -> Draft:
-    code = code_of(item)
+    code = item.code
     owner = hired_from(item) or settings.OWNER_NAME or item.owner.name
     body = ItemLabel(owner, code, address(code), item.name or str(item.type), tail_of(item), _home(item), _colour(item))
     return Draft(ITEM, medium, code, f"Item label {code}", body, item=item)
@@ -73,7 +73,7 @@ def capacity_words(gigabytes: int | None) -> str:
 
 def build_drive(item: Item, medium: str, around: Around) -> Draft:
     """The QR holds the bare code, so that it stays coarse enough to read at this size."""
-    code = code_of(item)
+    code = item.code
     drive_set, bay = around.membership(item)
     body = DriveLabel(
         drive_set.name if drive_set else "no set", bay, capacity_words(item.type.capacity_gb), tail_of(item), code,
@@ -83,7 +83,7 @@ def build_drive(item: Item, medium: str, around: Around) -> Draft:
 
 
 def build_cord(item: Item, medium: str, around: Around) -> Draft:
-    code = code_of(item)
+    code = item.code
     length = item.type.cord_length_mm
     body = CordFlag(
         code, code.upper(), item.name or item.type.name, f"{length / 1000:g} m" if length else "",

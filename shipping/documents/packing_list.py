@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around, of_each
-from shipping.documents.stowage import Stowed, code_of, hired_from, tail_of
+from shipping.documents.stowage import Stowed, hired_from, tail_of
 from shipping.models import ConsignmentCase, Show
 
 FORM = Form("packing-list", "show packing list", "show", ("a4", "letter"))
@@ -64,7 +64,7 @@ def _thing(row: Stowed, around: Around) -> PackedThing:
     part = around.part(item)
     remark = "not in it yet" if not row.here else "fitted" if row.depth else "" if row.expected else "not its case"
     return PackedThing(
-        key=str(item.id), words=item.name or str(item.type), code=code_of(item),
+        key=str(item.id), words=item.name or str(item.type), code=item.code,
         serial_tail=tail_of(item), quantity=item.quantity, owner=hired_from(item) or "ours",
         connector=item.type.connector, show_stopper=bool(part and part.show_stopper),
         spare=bool(part and part.necessity == "spare"), remark=remark,

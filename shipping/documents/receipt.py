@@ -9,7 +9,6 @@ from inventory.hands import RECEIPT
 from inventory.models import Entry, Person, Verb
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
-from shipping.documents.stowage import code_of
 from shipping.documents.subjects import HANDINGS, Handing
 
 FORM = Form("receipt", "hand-over receipt", "hand-over", ("a4", "letter", "100x150"), values=True)
@@ -60,7 +59,7 @@ def _sides(entry: Entry) -> tuple[str, str]:
 def _thing(entry: Entry) -> Handed:
     item = entry.label.item
     words = item.number or item.name or str(item.type)
-    return Handed(str(item.id), words, item.serial or "", code_of(item), item.quantity)
+    return Handed(str(item.id), words, item.serial or "", item.code, item.quantity)
 
 
 def build(handing: Handing, medium: str, around: Around) -> Draft:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from inventory.models import Entry, Item, MandatePerson, Person, Release, ReleaseRequest, Verb
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
-from shipping.documents.stowage import code_of
 
 REQUEST = Form("release-request", "release request", "request", ("a4", "letter"), values=True)
 NOTE = Form("release-note", "release note", "release", ("a4", "letter"), values=True)
@@ -65,7 +64,7 @@ def _serials(drives: Iterable[int], around: Around) -> tuple[Serial, ...]:
 
 def _serial(item: Item, sets: list[str]) -> Serial:
     words = ", ".join(dict.fromkeys(sets)) or "no set"
-    return Serial(str(item.id), item.serial or "not read", code_of(item), str(item.type), words)
+    return Serial(str(item.id), item.serial or "not read", item.code, str(item.type), words)
 
 
 def _authority(reference: str, person: Person) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from inventory.models import Item
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
-from shipping.documents.stowage import Stowed, code_of, hired_from, tail_of
+from shipping.documents.stowage import Stowed, hired_from, tail_of
 from shipping.models import Show
 from shipping.outcomes import Line, Outcome
 from shipping.reconcile import Reconciliation
@@ -67,7 +67,7 @@ def runs_away(row: Stowed, around: Around) -> bool:
 def _written(item: Item, case: str, around: Around, by_now: str, line: Line | None = None) -> ReturnLine:
     twin = around.has_twin(item)
     return ReturnLine(
-        key=str(item.id), words=item.name or str(item.type), code=code_of(item),
+        key=str(item.id), words=item.name or str(item.type), code=item.code,
         serial=item.serial if twin else tail_of(item), quantity=item.quantity, case=case, owner=hired_from(item),
         twin=twin, by_now=by_now, ticked=bool(line and line.outcome == Outcome.BACK),
         condition=line.condition if line else "",

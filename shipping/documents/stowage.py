@@ -83,12 +83,6 @@ def gross_of(case: Item, rows: Sequence[Stowed], weighed: Decimal | None) -> Gro
     return Gross(weighed, computed_kg(case, rows))
 
 
-def code_of(item: Item) -> str:
-    """The newest code in use; needs the labels fetched with the item."""
-    labels = [label for label in item.labels.all() if label.retired_at is None] or list(item.labels.all())
-    return labels[-1].code if labels else ""
-
-
 def tail_of(item: Item) -> str:
     """The last six characters of the serial, or what stands for it."""
     if item.serial:

@@ -10,7 +10,7 @@ from decimal import Decimal
 from inventory.models import Item
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
-from shipping.documents.stowage import POUND_KG, Gross, code_of, mass_words
+from shipping.documents.stowage import POUND_KG, Gross, mass_words
 from shipping.models import ConsignmentCase, Leg
 from shipping.packing.lifting import Band
 
@@ -153,7 +153,7 @@ def _line(one: Aboard, turn: int, running: Decimal, stops: Sequence[str], around
     case, mass, system = one.trip.case, one.gross.kg, one.trip.case.home_system
     return LoadLine(
         key=str(case.id), turn=turn, label=str(case), row=one.row, colour=system.colour if system else "",
-        stop=f"{one.stop + 1}" if len(stops) > 1 else "", code=code_of(case), size=size_words(case),
+        stop=f"{one.stop + 1}" if len(stops) > 1 else "", code=case.code, size=size_words(case),
         kg=_whole(mass), lb=_whole(mass and mass / POUND_KG), weighed=one.gross.weighed is not None,
         running=f"{running:.0f}", lift=lift_words(around.lift(mass), mass),
         on_top=on_top_words(case.type.max_on_top_kg), room=one.trip.to_room, seal=around.seal(case),

@@ -10,7 +10,6 @@ from django.utils.html import format_html
 
 from inventory.models import Item
 from inventory.templatetags.words import band, meaning
-from shipping.case_sheet import code_of
 
 
 class CaseTable(tables.Table):
@@ -45,4 +44,4 @@ class CaseTable(tables.Table):
 
 def address(case: Item) -> str:
     """The page of a case: by its number, else by a code of it."""
-    return reverse("case", args=[case.number or code_of(case)])
+    return reverse("case", args=[case.number or case.code or str(case.pk)])

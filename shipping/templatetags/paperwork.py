@@ -14,7 +14,6 @@ from inventory.models import DriveSet, IssuedPaper, Item, Kind
 from inventory.papers import Form
 from inventory.registering import label_kind
 from shipping.documents import forms
-from shipping.documents.stowage import code_of
 from shipping.models import Leg, Show
 
 register = template.Library()
@@ -53,7 +52,7 @@ def _name(subject: Subject) -> str:
         return subject.code
     if isinstance(subject, DriveSet):
         return subject.slug
-    return f"leg {subject.pk}" if isinstance(subject, Leg) else subject.number or code_of(subject)
+    return f"leg {subject.pk}" if isinstance(subject, Leg) else subject.number or subject.code
 
 
 def _legs(show: Show) -> list[Leg]:
