@@ -6,11 +6,13 @@ from dataclasses import asdict
 from pathlib import Path
 
 from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import RequestDataTooBig
 from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse
 from django.urls import path
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
 
+from inventory import photos
 from inventory.access import HEADER, token_hash
 from inventory.models import Device
 from inventory.passes import may_upload
@@ -56,6 +58,26 @@ def scans(request: HttpRequest) -> HttpResponse:
     )
 
 
+@csrf_exempt
+@login_not_required
+def photos_of_phones(request: HttpRequest) -> HttpResponse:
+    """Take one photo, the bytes alone. 200 with its hash; 413 and 422 took nothing; 401 asks to join again."""
+    at = timezone.now()
+    if request.method != "POST":
+        return JsonResponse({"error": "Send a photo by POST."}, status=405, headers={"Allow": "POST"})
+    device = device_by_header(request)
+    if device is None or not may_upload(device, at):
+        return refuse("This phone's pass is not known here or long over. Keep the photo, and join again.", 401)
+    if _length(request) > photos.MOST_BYTES:
+        return refuse(f"A photo has {photos.MOST_BYTES:,} bytes at most. Take it smaller.", 413)
+    try:
+        return JsonResponse({"hash": photos.keep_as_sent(request.body, by=device.name, at=at)})
+    except RequestDataTooBig:
+        return refuse("This photo is too large. Take it smaller.", 413)
+    except photos.PhotoRefusal as why:
+        return refuse(str(why), 422)
+
+
 def _length(request: HttpRequest) -> int:
     length = request.META.get("CONTENT_LENGTH") or "0"
     return int(length) if length.isdecimal() else 0
@@ -68,5 +90,6 @@ def openapi(request: HttpRequest) -> FileResponse:
 
 urlpatterns = [
     path("api/scans/", scans, name="scans"),
+    path("api/photos/", photos_of_phones, name="photos-of-phones"),
     path("api/openapi.json", openapi, name="openapi"),
 ]

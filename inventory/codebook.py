@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from inventory import photos
 from inventory.models import Device, DriveSet, Item, ItemAlias, Label, LabelKind, Photo, Place, PlaceKind, Verb
 from inventory.naming import code_in
 from inventory.registering import inside_of
@@ -108,6 +109,6 @@ def open_book(scans: Iterable[Scan]) -> CodeBook:
         labels=labels,
         places=places,
         sets={key: row for row in sets for key in (row.slug, row.name)} if named else {},
-        photos=Photo.objects.in_bulk({scan.photo for scan in scans if scan.photo}),
+        photos=photos.named(scan.photo for scan in scans),
         makers=Device.objects.select_related("day_pass", "user__person").in_bulk(makers) if makers else {},
     )

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import io
+from collections.abc import Iterable
 from datetime import datetime
 from typing import BinaryIO
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
+from django.db import transaction
 from PIL import Image, ImageOps
 
-from inventory.models import Photo
+from inventory.models import Photo, PhotoAsSent
 
 MOST_BYTES = 12 * 1024 * 1024
 MOST_PIXELS = 64_000_000
@@ -42,6 +44,25 @@ def keep(upload: BinaryIO, *, by: str, at: datetime) -> Photo:
     return known or Photo.objects.create(
         hash=hash_, content_type=CONTENT_TYPE, size=len(body), taken_by=by, received_at=at
     )
+
+
+def keep_as_sent(body: bytes, *, by: str, at: datetime) -> str:
+    """Keep a phone's photo under the hash of what was sent too; returns that hash. Raises PhotoRefusal."""
+    sent = hashlib.sha256(body).hexdigest()
+    with transaction.atomic():
+        photo = keep(io.BytesIO(body), by=by, at=at)
+        if photo.pk != sent:
+            PhotoAsSent.objects.bulk_create([PhotoAsSent(hash=sent, photo=photo)], ignore_conflicts=True)
+    return sent
+
+
+def named(hashes: Iterable[str]) -> dict[str, Photo]:
+    """Photos by the hashes that scans name them by: of what is kept, or of what was sent. Two queries."""
+    wanted = {one for one in hashes if one}
+    if not wanted:
+        return {}
+    sent = PhotoAsSent.objects.filter(pk__in=wanted).select_related("photo")
+    return {one.hash: one.photo for one in sent} | Photo.objects.in_bulk(wanted)
 
 
 def _read(upload: BinaryIO) -> bytes:

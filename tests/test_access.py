@@ -61,6 +61,7 @@ bench-job get HOUSE | bench-stop post LEADS | bench-end post LEADS | drive-set g
 """
 # These answer machines, or sign people out: their own rules are tested where they are.
 ELSEWHERE = {"answer": "tests/inventory/test_answering.py", "scans": "tests/inventory/test_scans_api.py",
+             "photos-of-phones": "tests/inventory/test_photos_api.py",
              "day": "tests/shipping/test_day_list.py",
              "sign-out": "tests/inventory/test_signing.py"}  # fmt: skip
 

@@ -16,7 +16,7 @@ from inventory.models.drives import (
     Wipe,
     Withdrawal,
 )
-from inventory.models.entries import Entry, Grade, Holding, Photo, SetAside, Verb
+from inventory.models.entries import Entry, Grade, Holding, Photo, PhotoAsSent, SetAside, Verb
 from inventory.models.imports import ImportedSheet, WorkListNote
 from inventory.models.papers import IssuedPaper
 from inventory.models.passes import DayPass, Device, WrongCode
@@ -39,7 +39,7 @@ __all__ = [
     "Acceptance", "Axle", "ClientReference", "Compartment", "ContainerType", "Copy", "CopySerial", "DayPass",
     "Device", "DriveSet", "Entry", "Grade", "HashListCheck", "Hold", "HoldLift", "Holding", "ImportedSheet",
     "IssuedPaper", "Item", "ItemAlias", "ItemType", "Kind", "Label", "LabelKind", "Mandate", "MandatePerson",
-    "Necessity", "Organisation", "Person", "Photo", "Place", "PlaceKind", "Release", "ReleaseRequest",
+    "Necessity", "Organisation", "Person", "Photo", "PhotoAsSent", "Place", "PlaceKind", "Release", "ReleaseRequest",
     "ReleaseSerial", "RequestAnswer", "RequestSerial", "Role", "ScanReceipt", "SetAside", "SetupCheck", "System",
     "SystemPart", "Verb", "Wipe", "Withdrawal", "WorkListNote",
     "WrongCode",

@@ -80,6 +80,16 @@ class Photo(AppendOnly):
         return self.hash[:12]
 
 
+class PhotoAsSent(AppendOnly):
+    """The SHA-256 of a picture as a phone sent it, by which its scans name it: what is kept was written anew."""
+
+    hash = models.CharField(max_length=64, primary_key=True)
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="as_sent")
+
+    def __str__(self) -> str:
+        return self.hash[:12]
+
+
 class Entry(AppendOnly):
     """Somebody observed or did something to one thing at one moment. Never changed, never deleted."""
 
