@@ -363,6 +363,7 @@ def main() -> None:
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--seeds", type=int, default=1)
     wanted = asked.parse_args()
+    harm = 0
     for seed in range(wanted.seed, wanted.seed + wanted.seeds):
         folder = Path(tempfile.mkdtemp(prefix="stowbook-road-"))
         (folder / "book").mkdir()
@@ -374,7 +375,9 @@ def main() -> None:
             )
         )
         print(audit.strip()[-600:], flush=True)
+        harm += verdict["lost"] + verdict["doubled"]
         shutil.rmtree(folder, ignore_errors=True)
+    sys.exit(1 if harm else 0)
 
 
 if __name__ == "__main__":
