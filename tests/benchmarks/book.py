@@ -269,7 +269,7 @@ class Book:
             corrects,
             reference,
         )
-        return *said, *_REST
+        return *said, *_REST, *_UNSAID
 
 
 _REST = ("", "", "", "", "", "", "", "", False, "Ida Penrake", "kit manager")
