@@ -9,6 +9,7 @@ from inventory import passes
 from inventory.access import COOKIE
 from inventory.models import Entry, Holding
 from tests.browser.phones import Phone, home_leg, until
+from tests.inventory.test_photos import picture
 
 
 @pytest.fixture(scope="module")
@@ -269,6 +270,24 @@ def test_a_broken_thing_is_four_taps(pim, book):
     pim.do(tell)
     (entry,) = sent(pim)
     assert (entry.verb, entry.note) == ("faulted", "comes and goes; works: partly")
+
+
+def test_the_photo_of_a_fault_arrives_with_its_report(pim, book):
+    pim.doing(task="broken")
+    pim.handheld("HER-05")
+
+    def tell(page):
+        photo = {"name": "wheel.jpg", "mimeType": "image/jpeg", "buffer": picture((640, 480)).read()}
+        page.set_input_files("[name=photo]", photo)
+        page.get_by_label("Comes and goes").check()
+        page.get_by_label("Partly").check()
+        page.get_by_role("button", name="Report it").click()
+        page.get_by_text("is reported broken").first.wait_for()
+
+    pim.do(tell)
+    (entry,) = sent(pim)
+    assert entry.photo is not None and entry.photo.taken_by == entry.by
+    assert pim.js("() => stowbook.outbox.photos().then((kept) => kept.length)") == 0
 
 
 def test_a_scan_that_no_task_makes_sense_of_is_kept_as_seen(pim, book):
