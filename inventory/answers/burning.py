@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Collection
+from collections import defaultdict
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from inventory.answers.drive_loading import book_for
-from inventory.answers.releases import confirmed_copies
-from inventory.answers.starts import WipeBook
-from inventory.answers.wiping import open_book
+from inventory.answers.keeping import Kept, kept_on
 from inventory.models import Holding, Item, Kind, Place
 
 MOST = 4000
@@ -58,8 +55,8 @@ def burning(vehicles: Collection[Item], at: datetime) -> list[Burning]:
     """Each vehicle with something in it; those that carry only copies first."""
     loads = {one.pk: _load(one) for one in vehicles}
     drives = [row.item_id for rows, _ in loads.values() for row in rows if row.item.type.kind == Kind.DRIVE]
-    wipe_book = open_book(book_for(drives=drives), at) if drives else None
-    found = [_of(one, *loads[one.pk], wipe_book) for one in vehicles if loads[one.pk][0]]
+    kept = kept_on(drives, at)
+    found = [_of(one, *loads[one.pk], kept) for one in vehicles if loads[one.pk][0]]
     return sorted(found, key=lambda one: (not one.lost, str(one.vehicle)))
 
 
@@ -73,7 +70,7 @@ def _load(vehicle: Item) -> tuple[list[Holding], set[int]]:
     return list(rows.order_by("pk")[:MOST]), places
 
 
-def _of(vehicle: Item, rows: list[Holding], places: set[int], wipe_book: WipeBook | None) -> Burning:
+def _of(vehicle: Item, rows: list[Holding], places: set[int], kept: Collection[Kept]) -> Burning:
     values: dict[str, Decimal] = defaultdict(Decimal)
     unpriced = 0
     for row in rows:
@@ -82,23 +79,19 @@ def _of(vehicle: Item, rows: list[Holding], places: set[int], wipe_book: WipeBoo
             unpriced += 1
         else:
             values[row.item.type.currency] += price * row.item.quantity
-    drives = [row.item_id for row in rows if row.item.type.kind == Kind.DRIVE]
+    inside = {row.item_id for row in rows}
     holding = getattr(vehicle, "holding", None)
     stands = str(holding.place) if holding and holding.place else "nobody said where"
-    content = _content(wipe_book, drives, places) if wipe_book else ()
+    content = _content([one for one in kept if one.drive.id in inside], inside, places)
     return Burning(vehicle, stands, len(rows), tuple(sorted(values.items())), unpriced, content)
 
 
-def _content(wb: WipeBook, drives: Collection[int], places: set[int]) -> tuple[AtRisk, ...]:
-    """By show: the drives in here that hold it, and the fewest confirmed copies outside that cover any of them."""
+def _content(kept: Iterable[Kept], inside: set[int], places: set[int]) -> tuple[AtRisk, ...]:
+    """By show: the drives in here that hold it, and the fewest confirmed copies outside that cover any piece."""
     serials: dict[str, set[str]] = defaultdict(set)
     safe: dict[str, int] = {}
-    for drive in drives:
-        for piece in wb.still_holds(drive):
-            for name in piece.references or (piece.called,):
-                copies = confirmed_copies(wb.content, piece, name)
-                outside = sum(one.place not in places and one.on_drive not in drives for one in copies)
-                safe[name] = min(safe.get(name, outside), outside)
-                serials[name].add(wb.book.things[drive].ref.serial or wb.book.words(drive))
-    order = Counter({name: -count for name, count in safe.items()})
-    return tuple(AtRisk(name, tuple(sorted(serials[name])), safe[name]) for name, _ in order.most_common())
+    for one in kept:
+        outside = sum(copy.place not in places and copy.on_drive not in inside for copy in one.copies)
+        safe[one.reference] = min(safe.get(one.reference, outside), outside)
+        serials[one.reference].add(one.drive.serial or one.drive.words)
+    return tuple(AtRisk(name, tuple(sorted(serials[name])), safe[name]) for name in sorted(safe, key=safe.__getitem__))

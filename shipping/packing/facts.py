@@ -288,7 +288,7 @@ class DriveSet:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What one drive in a case holds of one show, and where the confirmed copies of it are.
+    """One piece that a drive in a case holds of a show, and where the confirmed copies of it are.
 
     Copies are counted: in this load, somewhere else, and where nobody has said the place.
     """

@@ -9,13 +9,13 @@ from shipping.packing import facts
 
 
 def kept_in(cases: Collection[facts.Case], kept: Iterable[Kept]) -> tuple[facts.Kept, ...]:
-    """Show by show what the drives in these cases hold, with the copies counted by where they are."""
+    """Piece by piece what the drives in these cases hold, with the copies counted by where they are."""
     case_of = {piece.id: case.id for case in cases for piece in case.pieces}
     aboard = {*case_of, *(case.id for case in cases)}
     return tuple(
-        facts.Kept(one.drive, case_of[one.drive], one.reference, one.released, *_counts(one.copies, aboard))
+        facts.Kept(one.drive.id, case_of[one.drive.id], one.reference, one.released, *_counts(one.copies, aboard))
         for one in kept
-        if one.drive in case_of
+        if one.drive.id in case_of
     )
 
 
