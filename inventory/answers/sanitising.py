@@ -31,10 +31,9 @@ class Hand:
 
 
 @dataclass(frozen=True, slots=True)
-class SanitisationLine:
-    """One drive. `outcome` is begun, stopped, failed or verified: only verified is wiped."""
+class WipedDrive:
+    """One drive in the sample's fields. `outcome` is begun, stopped, failed or verified: only verified is wiped."""
 
-    drive: ItemRef
     manufacturer: str
     model: str
     serial: str
@@ -52,8 +51,15 @@ class SanitisationLine:
     notes: str
     releases: tuple[str, ...]
     outcome: str
+
+
+@dataclass(frozen=True, slots=True)
+class SanitisationLine(WipedDrive):
+    """The same with whose hands did it, and the drive itself."""
+
     sanitizer: Hand
     validator: Hand | None
+    drive: ItemRef
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,16 +124,17 @@ def _said_of(drives: list[Item], at: datetime) -> _Said:
 def _line(rows: list[Wipe], people: dict[str, Person], said: _Said) -> SanitisationLine:
     begun, last = rows[0], rows[-1]
     drive, verified = begun.drive, last.step == Wipe.Step.VERIFIED
+    ref = item_ref(drive)
     releases = said.releases.get(drive.pk, [])
     validator = _hand(last, people) if verified else None
     return SanitisationLine(
-        item_ref(drive), drive.type.maker, drive.type.name, drive.serial, item_ref(drive).code,
+        drive.type.maker, drive.type.name, drive.serial, ref.code,
         "solid-state drive" if drive.type.solid_state else "drive", said.sources.get(drive.pk, "not said"),
         begun.held_before or _contents(releases), _backed_up(said.copies.get(drive.pk, [])), begun.method,
         begun.technique, begun.tool, last.verification if verified else "", "no content" if verified else "as before",
         begun.destination, "" if verified or len(rows) == 1 else f"{last.step}: {last.verification}",
         tuple(f"{one.reference}, by {one.person}, {one.date:%d %b %Y}: {one.evidence}" for one in releases),
-        last.step, _hand(begun, people), validator,
+        last.step, _hand(begun, people), validator, ref,
     )  # fmt: skip
 
 

@@ -7,9 +7,9 @@ checked against Rev. 2, September 2025, whose method classes clear, purge and de
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
-from inventory.answers.sanitising import NO_GUARANTEE, Hand, SanitisationLine, sanitisation_record
+from inventory.answers.sanitising import NO_GUARANTEE, Hand, SanitisationLine, WipedDrive, sanitisation_record
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
 from shipping.documents.subjects import WipeJob
@@ -18,25 +18,8 @@ FORM = Form("sanitisation-record", "sanitisation record", "wipe", ("a4", "letter
 
 
 @dataclass(frozen=True, slots=True)
-class WipedDrive:
+class RecordLine(WipedDrive):
     key: str
-    manufacturer: str
-    model: str
-    serial: str
-    property_number: str
-    media_type: str
-    source: str
-    classification_before: str
-    backed_up: str
-    method_type: str
-    method_used: str
-    tool_and_version: str
-    verification: str
-    classification_after: str
-    destination: str
-    notes: str
-    releases: tuple[str, ...]
-    outcome: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,18 +39,14 @@ class Record:
     job: str
     outcome: str
     sentence: str
-    lines: tuple[WipedDrive, ...]
+    lines: tuple[RecordLine, ...]
     signers: tuple[Signer, ...]
     words: str
 
 
-def _line(line: SanitisationLine) -> WipedDrive:
-    same = (
-        "manufacturer", "model", "serial", "property_number", "media_type", "source", "classification_before",
-        "backed_up", "method_type", "method_used", "tool_and_version", "verification", "classification_after",
-        "destination", "notes", "releases", "outcome",
-    )  # fmt: skip
-    return WipedDrive(key=str(line.drive.id), **{name: getattr(line, name) for name in same})
+def _line(line: SanitisationLine) -> RecordLine:
+    same = {one.name: getattr(line, one.name) for one in fields(WipedDrive)}
+    return RecordLine(**same, key=str(line.drive.id))
 
 
 def _signers(lines: Sequence[SanitisationLine]) -> tuple[Signer, ...]:
