@@ -74,7 +74,7 @@ def around(scene: Scene, drive: int) -> Iterator[EntryRow]:
     """Entries on the drive, or on what held it at that moment, in order."""
     rows = sorted((r for item in carriers(scene, drive) for r in scene.of_item.get(item, ())), key=lambda r: r.key)
     for row in rows:
-        if row.item == drive or row.item in _holders(scene, drive, _just_before(row.key)):
+        if row.item == drive or row.item in _holders(scene, drive, just_before(row.key)):
             yield row
 
 
@@ -83,7 +83,7 @@ def _holders(scene: Scene, drive: int, key: Key) -> set[int]:
     return {place.item for place in places if place is not None and place.item is not None}
 
 
-def _just_before(key: Key) -> Key:
+def just_before(key: Key) -> Key:
     return (key[0], key[1] - 1)
 
 
@@ -92,7 +92,7 @@ def gaps(scene: Scene, drive: int, since: Key) -> Iterator[Doubt]:
     for row in around(scene, drive):
         if row.key <= since or row.verb not in {Verb.HANDED_OVER, Verb.RECEIVED}:
             continue
-        before = scene.outermost(row.item or drive, _just_before(row.key))
+        before = scene.outermost(row.item or drive, just_before(row.key))
         giver = giver_of(scene.book, row)
         if before is None or not giver or giver == before.person:
             continue

@@ -63,11 +63,11 @@ class HandedTogether:
 
 
 def together(lines: Iterable[CustodyLine]) -> tuple[HandedTogether, ...]:
-    """Neighbouring lines of one act from one holder to another, put together; a gap stays by itself."""
+    """Lines of drives that changed hands alike in one act, put together; a gap stays by itself."""
     found: dict[tuple[object, ...], list[CustodyLine]] = {}
     for line in lines:
-        key = (line.act, line.at, line.giver, line.receiver, line.verb, line.gap, line.receipt)
-        found.setdefault(key, []).append(line)
+        alike = (line.act, line.at, line.giver, line.receiver, line.verb, line.condition, line.seal, line.receipt)
+        found.setdefault((*alike, line.drive.id) if line.gap else alike, []).append(line)
     return tuple(
         HandedTogether(same[0], tuple(sorted((one.drive for one in same), key=lambda ref: (ref.serial, ref.id))))
         for same in found.values()
@@ -81,7 +81,7 @@ def _of_drive(wb: WipeBook, drive: int) -> Iterator[CustodyLine]:
     for row in custody.around(scene, drive):
         if row.place is None:
             continue
-        before, after = _holder(scene, drive, (row.key[0], row.key[1] - 1)), _holder(scene, drive, row.key)
+        before, after = _holder(scene, drive, custody.just_before(row.key)), _holder(scene, drive, row.key)
         if row.verb not in HANDINGS and _same(before, after):
             continue
         gap = gaps.get(row.id, "")

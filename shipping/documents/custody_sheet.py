@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from uuid import UUID
 
 from inventory.answers.custody import HEALTH
-from inventory.answers.custody_lines import CustodyLine
+from inventory.answers.custody_lines import HandedTogether, together
 from inventory.answers.loading import live
 from inventory.drive_pages import DriveCard, SetPage, set_page
 from inventory.drive_records import Records, records_of
@@ -92,24 +92,23 @@ class CustodySheet:
     wipes: tuple[Said, ...]
 
 
-def _health(drives: Sequence[int], around: Around) -> dict[int, str]:
-    """The newest named health check of each drive, or the fault that stands against it."""
-    told = live(around.at).filter(label__item__in=drives, verb__in=(Verb.CHECKED, Verb.FAULTED, Verb.MENDED))
-    found: dict[int, str] = {}
-    for entry in told.select_related("label").order_by("happened_at", "id"):
-        if entry.verb == Verb.FAULTED:
-            found[entry.label.item_id] = f"faulty: {entry.note or 'no words given'}"
-        elif entry.rule == HEALTH:
-            found[entry.label.item_id] = f"{entry.value}, {moment(entry.happened_at)}"
-        elif entry.verb == Verb.MENDED:
-            found.pop(entry.label.item_id, None)
-    return found
+def _health(card: DriveCard) -> str:
+    """The fault that stands against it, or its newest named health check."""
+    told = "not checked"
+    for row in reversed(card.health):
+        if row.verb == Verb.FAULTED:
+            told = f"faulty: {row.note or 'no words given'}"
+        elif row.rule == HEALTH:
+            told = f"{row.value}, {moment(row.time)}"
+        elif row.verb == Verb.MENDED:
+            told = "not checked"
+    return told
 
 
-def _member(card: DriveCard, item: Item, health: Mapping[int, str]) -> Member:
+def _member(card: DriveCard, item: Item) -> Member:
     return Member(
         key=str(card.drive.id), bay=card.bay or "left", tag=card.drive.code, serial=card.drive.serial or "not read",
-        capacity=capacity_words(item.type.capacity_gb), health=health.get(item.id, "not checked"),
+        capacity=capacity_words(item.type.capacity_gb), health=_health(card),
         holds=f"{content_word(card.answer)} · wipe: {card.answer.answer}",
     )  # fmt: skip
 
@@ -134,20 +133,11 @@ def _swaps(page: SetPage, around: Around) -> tuple[Swap, ...]:
     )  # fmt: skip
 
 
-def _together(lines: Iterable[CustodyLine]) -> Iterator[list[CustodyLine]]:
-    """Drives that changed hands alike in one act stand in one row; a break of the chain stands alone."""
-    found: dict[tuple[object, ...], list[CustodyLine]] = {}
-    for line in lines:
-        alike = (line.act, line.at, line.giver, line.receiver, line.verb, line.condition, line.seal, line.receipt)
-        found.setdefault((*alike, line.drive.id) if line.gap else alike, []).append(line)
-    return iter(found.values())
-
-
-def _transfer(lines: Sequence[CustodyLine], signatures: Mapping[UUID, Entry]) -> Transfer:
-    line = lines[0]
+def _transfer(one: HandedTogether, signatures: Mapping[UUID, Entry]) -> Transfer:
+    line = one.line
     signed = signatures.get(line.act)
     told = " (told afterwards)" if line.stated else ""
-    serials = [one.drive.serial or one.drive.words for one in lines]
+    serials = [drive.serial or drive.words for drive in one.drives]
     return Transfer(
         key=f"{line.act} {line.entry} {line.drive.id}", when=moment(line.at) + told, serials=", ".join(serials),
         giver=line.giver, receiver=line.receiver, seal=line.seal, condition=line.condition,
@@ -205,14 +195,13 @@ def build(drive_set: DriveSet, medium: str, around: Around) -> Draft:
     """Derived from the ledger alone; nothing on it is entered on it."""
     page = set_page(drive_set, around.at)
     records = records_of(page, around.at)
-    drives = [card.drive.id for card in page.cards]
-    items, health = around.items(drives), _health(drives, around)
-    transfers = tuple(_transfer(lines, records.signatures) for lines in _together(reversed(page.hands)))
+    items = around.items(card.drive.id for card in page.cards)
+    transfers = tuple(_transfer(one, records.signatures) for one in together(reversed(page.hands)))
     body = CustodySheet(
         drive_set=drive_set.name, host=str(drive_set.host or ""),
         references=tuple(one for one in page.references if one),
         answer=f"{page.answer.answer}: {page.says}", swaps=_swaps(page, around),
-        members=tuple(_member(card, items[card.drive.id], health) for card in page.cards),
+        members=tuple(_member(card, items[card.drive.id]) for card in page.cards),
         recorded=tuple(line for card in page.cards for line in _recorded(card)),
         transfers=transfers, gaps=sum(bool(line.gap) for line in page.hands),
         copies=_copies(records), releases=_releases(records), holds=_holds(records), wipes=_wipes(records),

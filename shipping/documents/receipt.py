@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from inventory.answers.custody_lines import HANDINGS
 from inventory.answers.loading import live
 from inventory.hands import RECEIPT
 from inventory.models import Entry, Person, Verb
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
-from shipping.documents.subjects import HANDINGS, Handing
+from shipping.documents.subjects import Handing
 
 FORM = Form("receipt", "hand-over receipt", "hand-over", ("a4", "letter", "100x150"), values=True)
 

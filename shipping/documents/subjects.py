@@ -8,11 +8,10 @@ from uuid import UUID
 
 from django.db import models
 
-from inventory.models import DriveSet, Entry, Item, Release, ReleaseRequest, Verb, Wipe
+from inventory.answers.custody_lines import HANDINGS
+from inventory.models import DriveSet, Entry, Item, Release, ReleaseRequest, Wipe
 from shipping.documents.around import WORDS
 from shipping.models import Leg, Show
-
-HANDINGS = (Verb.HANDED_OVER, Verb.RECEIVED)
 
 
 @dataclass(frozen=True, slots=True)
