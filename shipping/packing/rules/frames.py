@@ -180,17 +180,13 @@ def balance_pct(rack_units: int, units: list[Piece]) -> Decimal:
 )
 def rear_gap(load: Load, rear_mm: Decimal) -> Iterator[Said | Ask]:
     """The rear lid of a rack case clears the connectors that stay on."""
-    for case in load.cases:
-        if case.rack_units and any(piece.rack_units for piece in case.pieces):
-            yield ask(
-                case,
-                f"How far is the rear lid from the connectors that stay on? {rear_mm:f} mm is asked.",
-                "The rear lid clears the connectors by only {measured} mm.",
-                "Take the connectors off, set the gear forward, or use a deeper case.",
-                at_least=rear_mm,
-                unit="mm",
-                case_type=case.type_id,
-            )
+    yield from _gap(
+        load,
+        rear_mm,
+        f"How far is the rear lid from the connectors that stay on? {rear_mm:f} mm is asked.",
+        "The rear lid clears the connectors by only {measured} mm.",
+        "Take the connectors off, set the gear forward, or use a deeper case.",
+    )
 
 
 @rule(
@@ -204,17 +200,20 @@ def rear_gap(load: Load, rear_mm: Decimal) -> Iterator[Said | Ask]:
 )
 def lid_gap(load: Load, front_mm: Decimal) -> Iterator[Said | Ask]:
     """The lid of a rack case clears knobs and cables."""
+    yield from _gap(
+        load,
+        front_mm,
+        f"How far is the front lid from knobs and cables? {front_mm:f} mm is asked.",
+        "The lid clears knobs and cables by only {measured} mm.",
+        "Set the gear back, or use a deeper case.",
+    )
+
+
+def _gap(load: Load, at_least: Decimal, question: str, if_not: str, way_out: str) -> Iterator[Ask]:
+    """A measure asked of every rack case with gear in its rack, once for its type."""
     for case in load.cases:
         if case.rack_units and any(piece.rack_units for piece in case.pieces):
-            yield ask(
-                case,
-                f"How far is the front lid from knobs and cables? {front_mm:f} mm is asked.",
-                "The lid clears knobs and cables by only {measured} mm.",
-                "Set the gear back, or use a deeper case.",
-                at_least=front_mm,
-                unit="mm",
-                case_type=case.type_id,
-            )
+            yield ask(case, question, if_not, way_out, at_least=at_least, unit="mm", case_type=case.type_id)
 
 
 @rule(
