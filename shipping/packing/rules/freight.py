@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
+from typing import NamedTuple
 
 from shipping.packing.facts import Case, Leg, Load, Severity
 from shipping.packing.rules.registry import Ask, Limit, Said, number_words, rule, unknown, wrong
@@ -12,11 +13,26 @@ PROFILE = "common air-freight profile; ask the carrier"
 BAGGAGE = "common baggage limits: 50 lb, 70 lb, 62 in; ask the airline"
 
 
-def _flying(load: Load) -> Iterator[tuple[Leg, Case]]:
-    """The cases that fly; none where the load goes another way."""
-    if load.leg is not None and load.leg.mode == "air":
-        for case in load.cases:
-            yield load.leg, case
+class Flown(NamedTuple):
+    """A case on a leg by air with its size and mass known: sides in mm, longest first, gross in kg."""
+
+    leg: Leg
+    case: Case
+    sides: tuple[int, int, int]
+    gross: Decimal
+
+
+def _flying(load: Load) -> Iterator[Flown | Said]:
+    """The cases that fly; for one that was not measured or weighed, that this is not known."""
+    if load.leg is None or load.leg.mode != "air":
+        return
+    for case in load.cases:
+        sides = sides_of(case)
+        if sides is None or case.gross_kg is None:
+            words = f"Size or mass of {case.number} is not known, and it flies."
+            yield unknown(case, words, "Measure and weigh it.", leg=load.leg.id)
+        else:
+            yield Flown(load.leg, case, sides, case.gross_kg)
 
 
 def sides_of(case: Case) -> tuple[int, int, int] | None:
@@ -25,12 +41,6 @@ def sides_of(case: Case) -> tuple[int, int, int] | None:
         return None
     long, middle, short = sorted((case.length_mm, case.width_mm, case.height_mm), reverse=True)
     return long, middle, short
-
-
-def _unmeasured(leg: Leg, case: Case) -> Said:
-    return unknown(
-        case, f"Size or mass of {case.number} is not known, and it flies.", "Measure and weigh it.", leg=leg.id
-    )
 
 
 @rule(
@@ -50,21 +60,21 @@ def _unmeasured(leg: Leg, case: Case) -> Said:
 )
 def air_piece(load: Load, **most: Decimal) -> Iterator[Said | Ask]:
     """A case that flies fits the hold: ask the carrier above these sizes and masses."""
-    for leg, case in _flying(load):
-        sides = sides_of(case)
-        if sides is None or case.gross_kg is None:
-            yield _unmeasured(leg, case)
+    for flown in _flying(load):
+        if isinstance(flown, Said):
+            yield flown
             continue
-        hold = _too_much_for(sides, case.gross_kg, most)
+        leg, case, sides, gross = flown
+        hold = _too_much_for(sides, gross, most)
         if hold:
             size = " × ".join(str(side) for side in (case.length_mm, case.width_mm, case.height_mm))
             yield wrong(
                 case,
-                f"{case.number} ({size} mm, {number_words(case.gross_kg)} kg) is more than {hold} takes.",
+                f"{case.number} ({size} mm, {number_words(gross)} kg) is more than {hold} takes.",
                 "Ask the carrier which aircraft flies, or split the case.",
                 leg=leg.id,
                 size=size,
-                gross=number_words(case.gross_kg),
+                gross=number_words(gross),
             )
 
 
@@ -95,28 +105,27 @@ def _is_over(sides: tuple[int, int, int], most: tuple[Decimal, Decimal, Decimal]
 )
 def baggage_piece(load: Load, usual_kg: Decimal, most_kg: Decimal, linear_mm: Decimal) -> Iterator[Said | Ask]:
     """A case that flies as somebody's checked baggage is within what airlines take at the desk."""
-    for leg, case in _flying(load):
-        if not leg.baggage:
+    if load.leg is None or not load.leg.baggage:
+        return
+    for flown in _flying(load):
+        if isinstance(flown, Said):
+            yield flown
             continue
-        sides = sides_of(case)
-        if sides is None or case.gross_kg is None:
-            yield _unmeasured(leg, case)
-            continue
+        leg, case, sides, gross = flown
         linear = sum(sides)
-        facts = {"leg": leg.id, "gross": number_words(case.gross_kg), "linear": linear}
-        if case.gross_kg > most_kg or linear > linear_mm:
+        facts = {"leg": leg.id, "gross": number_words(gross), "linear": linear}
+        if gross > most_kg or linear > linear_mm:
             yield wrong(
                 case,
-                f"{case.number} ({number_words(case.gross_kg)} kg, {linear} mm in all) may be refused as baggage: over "
+                f"{case.number} ({number_words(gross)} kg, {linear} mm in all) may be refused as baggage: over "
                 f"{number_words(most_kg)} kg or {number_words(linear_mm)} mm.",
                 "Send it as freight, or split it; ask the airline before the day.",
                 **facts,
             )
-        elif case.gross_kg > usual_kg:
+        elif gross > usual_kg:
             yield wrong(
                 case,
-                f"{case.number} weighs {number_words(case.gross_kg)} kg: over {number_words(usual_kg)} kg, "
-                "expect a surcharge.",
+                f"{case.number} weighs {number_words(gross)} kg: over {number_words(usual_kg)} kg, expect a surcharge.",
                 "Take something out, or book it as heavy baggage; ask the airline.",
                 Severity.ADVISE,
                 **facts,
@@ -131,18 +140,18 @@ def baggage_piece(load: Load, usual_kg: Decimal, most_kg: Decimal, linear_mm: De
 )
 def billed_by_volume(load: Load, divisor: Decimal) -> Iterator[Said | Ask]:
     """Before a flight is booked it is said which cases are billed by their volume and not by their mass."""
-    for leg, case in _flying(load):
-        sides = sides_of(case)
-        if sides is None or case.gross_kg is None:
-            yield _unmeasured(leg, case)
+    for flown in _flying(load):
+        if isinstance(flown, Said):
+            yield flown
             continue
+        leg, case, sides, gross = flown
         by_volume = Decimal(sides[0]) * sides[1] * sides[2] / 1000 / divisor
-        if by_volume > case.gross_kg:
+        if by_volume > gross:
             yield wrong(
                 case,
-                f"{case.number} weighs {number_words(case.gross_kg)} kg and is billed as {by_volume:.1f} kg.",
+                f"{case.number} weighs {number_words(gross)} kg and is billed as {by_volume:.1f} kg.",
                 "Book it as that, or use a smaller case.",
                 leg=leg.id,
-                gross=number_words(case.gross_kg),
+                gross=number_words(gross),
                 billed=f"{by_volume:.1f}",
             )
