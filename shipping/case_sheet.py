@@ -20,8 +20,9 @@ from shipping.models import Leg, Show
 from shipping.packing import facts
 from shipping.packing.facts import Finding, State
 from shipping.packing.lifting import Band, band
+from shipping.packing.racks import balance_pct
 from shipping.packing.rules import RULES, Rule
-from shipping.packing.rules.frames import balance_pct, rack_position
+from shipping.packing.rules.frames import racked
 from shipping.packing.rules.registry import FOR_THE_TYPE
 from shipping.planning import Judged, coming_leg, judged_case
 from shipping.sealing import in_the_way
@@ -208,16 +209,20 @@ def drawing(about: facts.Case, findings: Sequence[Finding]) -> SafeString | str:
 
 def _section(about: facts.Case) -> CaseSection:
     units = [one for one in about.pieces if one.rack_units and one.within is None]
-    known = bool(units) and all(one.mass_kg is not None and rack_position(one) is not None for one in units)
-    share = float(balance_pct(about.rack_units or 1, units)) / 100 if known else None
+    height = balance_pct(about.rack_units or 1, [racked(one) for one in units]) if units else None
     pieces = tuple(
         RackPiece(
-            one.name, one.rack_units or 1, rack_position(one), one.mass_kg, one.rack_depth_mm, bool(one.needs_rails)
+            one.name, one.rack_units or 1, racked(one).bottom, one.mass_kg, one.rack_depth_mm, bool(one.needs_rails)
         )
         for one in units
     )
     return CaseSection(
-        about.number, about.rack_units or 1, about.usable_depth_mm, pieces, balance=share, balance_limit=0.45
+        about.number,
+        about.rack_units or 1,
+        about.usable_depth_mm,
+        pieces,
+        balance=None if height is None else float(height) / 100,
+        balance_limit=0.45,
     )
 
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 from inventory.drawings.section import kilograms
 from inventory.models import Item
 from shipping.documents.stowage import Stowed
+from shipping.packing.racks import Racked, balance_pct, bottom_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,24 +49,17 @@ def rack_of(case: Item, rows: Sequence[Stowed]) -> Rack | None:
     if container is None or not container.rack_units:
         return None
     units = tuple(_unit(row) for row in rows if row.here and row.depth == 0 and row.item.type.rack_units)
-    return Rack(container.rack_units, container.usable_depth_mm, units, _balance(container.rack_units, units))
+    racked = [Racked(unit.bottom, unit.units, unit.mass_kg) for unit in units]
+    height = balance_pct(container.rack_units, racked) if units else None
+    return Rack(container.rack_units, container.usable_depth_mm, units, None if height is None else round(height))
 
 
 def _unit(row: Stowed) -> RackUnit:
-    kind, bottom = row.item.type, row.bay.upper().removeprefix("U").strip()
+    kind = row.item.type
     return RackUnit(
-        str(row.item.id), row.item.name or str(kind), kind.rack_units or 1, int(bottom) if bottom.isdecimal() else None,
+        str(row.item.id), row.item.name or str(kind), kind.rack_units or 1, bottom_of(row.bay),
         kind.mass_kg, kind.rack_depth_mm, bool(kind.needs_rails),
     )  # fmt: skip
-
-
-def _balance(rack_units: int, units: Sequence[RackUnit]) -> int | None:
-    """Height of the contents' centre of mass in per cent of the opening."""
-    if not units or any(unit.mass_kg is None or unit.bottom is None for unit in units):
-        return None
-    masses = [(unit.mass_kg or Decimal(0), (unit.bottom or 1) - 1 + Decimal(unit.units) / 2) for unit in units]
-    total = sum((mass for mass, _ in masses), Decimal(0))
-    return round(sum(mass * height for mass, height in masses) / total / rack_units * 100) if total else None
 
 
 def slots_of(case: Item, rows: Sequence[Stowed]) -> tuple[SlotWords, ...]:

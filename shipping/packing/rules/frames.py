@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from shipping.packing.facts import Case, Load, Piece, Severity
+from shipping.packing.racks import Racked, balance_pct, bottom_of
 from shipping.packing.rules.registry import FOR_THE_TYPE, Ask, Limit, Said, ask, number_words, rule, unknown, wrong
 
 
@@ -120,10 +121,8 @@ def rails_are_no_support(load: Load) -> Iterator[Said | Ask]:
             )
 
 
-def rack_position(piece: Piece) -> int | None:
-    """The lowest rack unit a piece takes, from a slot called U3 or 3."""
-    text = piece.bay.upper().removeprefix("U").strip()
-    return int(text) if text.isdigit() else None
+def racked(piece: Piece) -> Racked:
+    return Racked(bottom_of(piece.bay), piece.rack_units or 0, piece.mass_kg)
 
 
 @rule(
@@ -138,14 +137,14 @@ def heavy_low(load: Load, cog_pct: Decimal) -> Iterator[Said | Ask]:
         units = [piece for piece in case.pieces if piece.rack_units and piece.within is None]
         if not case.rack_units or not units:
             continue
-        if any(unit.mass_kg is None or rack_position(unit) is None for unit in units):
+        height = balance_pct(case.rack_units, [racked(unit) for unit in units])
+        if height is None:
             yield unknown(
                 case,
                 f"Mass or rack position of something in {case.number} is not entered.",
                 "Say in which unit each thing sits, and what it weighs.",
             )
             continue
-        height = balance_pct(case.rack_units, units)
         if height >= cog_pct:
             yield wrong(
                 case,
@@ -154,19 +153,6 @@ def heavy_low(load: Load, cog_pct: Decimal) -> Iterator[Said | Ask]:
                 height=f"{height:.0f}",
                 limit=cog_pct,
             )
-
-
-def balance_pct(rack_units: int, units: list[Piece]) -> Decimal:
-    """Height of the centre of the contents' mass, in per cent of the rack opening."""
-    total = sum((unit.mass_kg or Decimal(0) for unit in units), Decimal(0))
-    moment = sum(
-        (
-            (unit.mass_kg or Decimal(0)) * ((rack_position(unit) or 1) - 1 + Decimal(unit.rack_units or 0) / 2)
-            for unit in units
-        ),
-        Decimal(0),
-    )
-    return moment / total / rack_units * 100 if total else Decimal(0)
 
 
 @rule(
