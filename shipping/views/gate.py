@@ -59,6 +59,16 @@ def dock_page(view: View) -> View:
     return allow(*CREW, passes=True)(page)
 
 
+def phone_words(device: Device, token: str) -> dict[str, object]:
+    """For a page that sends scans by itself: the token for its header, and what its pass covers, if it has one."""
+    row = device.day_pass
+    return {
+        "device": str(device.pk), "token": token, "name": device.name, "reference": row.reference if row else "",
+        "verbs": sorted(row.allowed_verbs) if row else None,
+        "valid_until": row.valid_until.isoformat() if row else None,
+    }  # fmt: skip
+
+
 def keep_token(response: HttpResponse, token: str) -> None:
     response.set_cookie(
         COOKIE, token, max_age=COOKIE_AGE, httponly=True, samesite="Lax", secure=settings.SESSION_COOKIE_SECURE

@@ -16,11 +16,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from inventory import labels, passes
 from inventory.access import LEADS, allow, witness_of
-from inventory.models import DayPass, Device
+from inventory.models import DayPass
 from shipping.documents.day_sheet import join_address
 from shipping.forms.passes import CodeForm, JoinForm, PassForm
 from shipping.models import Show
-from shipping.views.gate import keep_token
+from shipping.views.gate import keep_token, phone_words
 
 QR = labels.Size("M", 60)
 
@@ -103,17 +103,9 @@ def _joined(request: HttpRequest, row: DayPass, form: JoinForm) -> HttpResponse:
         form.add_error("name", str(why))
         return render(request, "shipping/join.html", {"day_pass": row, "form": form}, status=422)
     wants_json = request.headers.get("Accept", "").startswith("application/json")
-    response = _as_json(device, token, row) if wants_json else redirect("scan")
+    response = JsonResponse(phone_words(device, token)) if wants_json else redirect("scan")
     keep_token(response, token)
     return response
-
-
-def _as_json(device: Device, token: str, row: DayPass) -> HttpResponse:
-    """For a page that sends scans by itself: the token for its header, once and never again."""
-    return JsonResponse(
-        {"device": str(device.pk), "token": token, "name": device.name, "reference": row.reference,
-         "verbs": sorted(row.allowed_verbs), "valid_until": row.valid_until.isoformat()}
-    )  # fmt: skip
 
 
 @login_not_required

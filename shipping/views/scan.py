@@ -24,7 +24,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from inventory import passes
 from inventory.access import COOKIE, CREW, device_of, role_of, witness_of
 from inventory.models import Device, Entry
-from shipping.views.gate import keep_token
+from shipping.views.gate import keep_token, phone_words
 
 MODULES = Path(__file__).resolve().parent.parent / "static" / "shipping" / "scan"
 FONTS = ("next-latin-400", "next-latin-700", "mono-latin-400", "mono-latin-700")
@@ -84,7 +84,7 @@ def phone(request: HttpRequest) -> HttpResponse:
         device, token = _phone_of(request, at)
     except passes.PassRefused as why:
         return JsonResponse({"error": str(why)}, status=403)
-    response = JsonResponse(_as_json(device, token))
+    response = JsonResponse(phone_words(device, token))
     keep_token(response, token)
     return response
 
@@ -107,18 +107,6 @@ def _phone_of(request: HttpRequest, at: datetime) -> tuple[Device, str]:
 
 def _has_steps(device: Device) -> bool:
     return Entry.objects.filter(device=device, device_seq__isnull=False).exists()
-
-
-def _as_json(device: Device, token: str) -> dict[str, object]:
-    day_pass = device.day_pass
-    return {
-        "device": str(device.pk),
-        "token": token,
-        "name": device.name,
-        "reference": day_pass.reference if day_pass else "",
-        "verbs": sorted(day_pass.allowed_verbs) if day_pass else None,
-        "valid_until": day_pass.valid_until.isoformat() if day_pass else None,
-    }
 
 
 urlpatterns = [
