@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
+from uuid import UUID
 
 from inventory.answers.loading import live
 from inventory.joblines import place_words
@@ -22,6 +24,9 @@ class State(StrEnum):
     ON = "on"
     LANDED = "landed"
     LEFT_BEHIND = "left behind"
+
+
+Moment = tuple[datetime, UUID]
 
 
 class Phase(StrEnum):
@@ -145,16 +150,41 @@ def board(leg: Leg, at: datetime) -> Board:
 
 
 def phase_of(leg: Leg, at: datetime) -> Phase:
-    return _journey(leg, at)[0]
+    return phases_of([leg], at)[leg.pk]
+
+
+def phases_of(legs: Collection[Leg], at: datetime) -> dict[int, Phase]:
+    """How far each of these legs is, by its key, in two queries."""
+    codes = {leg.consignment.show.code for leg in legs}
+    moves = live(at).filter(verb__in=(Verb.DEPARTED, Verb.ARRIVED), reference__in=codes).order_by("happened_at", "id")
+    told = list(moves.values_list("verb", "place_id", "reference", "label__item_id", "happened_at", "id"))
+    lists: dict[int, set[int]] = defaultdict(set)
+    by_waybill = {leg.consignment_id for leg in legs if not leg.vehicle_id}
+    for consignment, case in ConsignmentCase.objects.filter(consignment__in=by_waybill).values_list(
+        "consignment_id", "case_id"
+    ):
+        lists[consignment].add(case)
+    found = {}
+    for leg in legs:
+        who = {leg.vehicle_id} if leg.vehicle_id else lists[leg.consignment_id]
+        code = leg.consignment.show.code
+        mine = {(verb, place): (when, pk) for verb, place, show, item, when, pk in told if show == code and item in who}
+        found[leg.pk] = _phase(mine.get((Verb.DEPARTED, leg.road_id)), mine.get((Verb.ARRIVED, leg.to_place_id)))
+    return found
+
+
+def _phase(departed: Moment | None, arrived: Moment | None) -> Phase:
+    if departed is None:
+        return Phase.LOADING
+    return Phase.ARRIVED if arrived is not None and arrived > departed else Phase.ON_THE_ROAD
 
 
 def _journey(leg: Leg, at: datetime) -> tuple[Phase, Entry | None, Entry | None]:
     """How far the leg is, with its departure and its arrival."""
     departed, arrived = _newest(leg, Verb.DEPARTED, at), _newest(leg, Verb.ARRIVED, at)
-    if arrived and departed and (arrived.happened_at, arrived.pk) < (departed.happened_at, departed.pk):
-        arrived = None
-    phase = Phase.ARRIVED if departed and arrived else Phase.ON_THE_ROAD if departed else Phase.LOADING
-    return phase, departed, arrived
+    moments = [(one.happened_at, one.pk) if one else None for one in (departed, arrived)]
+    phase = _phase(*moments)
+    return phase, departed, None if phase == Phase.ON_THE_ROAD else arrived
 
 
 def is_on(row: Holding | None, leg: Leg) -> bool:

@@ -14,10 +14,9 @@ from decimal import Decimal
 from typing import Any
 
 from inventory import joblines
-from inventory.answers.loading import live
 from inventory.joblines import place_key, place_words
 from inventory.models import Holding, Item, Kind, Place, PlaceKind, SystemPart, Verb
-from shipping.boards import Phase
+from shipping.boards import Phase, phases_of
 from shipping.loading import LOAD, UNLOAD, Step, step_of
 from shipping.models import ConsignmentCase, Leg, Show
 from shipping.packing.lifting import band
@@ -99,18 +98,8 @@ def _legs(shows: Collection[Show], at: datetime) -> tuple[tuple[Leg, Phase], ...
         "consignment__show", "vehicle__inside", "from_place", "to_place", "road"
     )
     legs = list(rows.order_by("departs_at", "position", "pk"))
-    moves = live(at).filter(verb__in=(Verb.DEPARTED, Verb.ARRIVED), reference__in={show.code for show in shows})
-    last: dict[tuple[str, int | None], datetime] = {}
-    for verb, place, when in moves.order_by("happened_at", "id").values_list("verb", "place", "happened_at"):
-        last[verb, place] = when
-    return tuple((leg, _phase(last.get((Verb.DEPARTED, leg.road_id)), last, leg)) for leg in legs)
-
-
-def _phase(left: datetime | None, last: Mapping[tuple[str, int | None], datetime], leg: Leg) -> Phase:
-    if left is None:
-        return Phase.LOADING
-    there = last.get((Verb.ARRIVED, leg.to_place_id))
-    return Phase.ARRIVED if there is not None and there >= left else Phase.ON_THE_ROAD
+    phases = phases_of(legs, at)
+    return tuple((leg, phases[leg.pk]) for leg in legs)
 
 
 def _leg(leg: Leg, phase: Phase) -> Row:

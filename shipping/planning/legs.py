@@ -11,6 +11,7 @@ from django.utils import timezone
 from inventory.answers.loading import live
 from inventory.folding import fold
 from inventory.models import Holding, Item, Verb
+from shipping.boards import Phase, phase_of
 from shipping.models import BorderLine, BorderList, Leg
 from shipping.packing import facts
 from shipping.packing.rules.borders import one_slip_apart
@@ -24,7 +25,7 @@ def leg_facts(leg: Leg, case_ids: Collection[int], at: datetime) -> facts.Leg:
     return facts.Leg(
         id=leg.pk, name=f"{leg.from_place} to {leg.to_place}", mode=leg.mode, vehicle=_vehicle(leg.vehicle),
         passenger_aircraft=leg.passenger_aircraft, baggage=leg.as_baggage, crosses_border=leg.crosses_border,
-        overnight=_overnight(leg), arrived=_has_arrived(leg, case_ids, at), holder=leg.driver,
+        overnight=_overnight(leg), arrived=phase_of(leg, at) == Phase.ARRIVED, holder=leg.driver,
         stands=_stands(leg, case_ids) if leg.vehicle_id else (), proofs=_leg_proofs(leg, at),
     )  # fmt: skip
 
@@ -34,16 +35,6 @@ def _overnight(leg: Leg) -> bool | None:
     if leg.departs_at is None or leg.arrives_at is None:
         return None
     return timezone.localdate(leg.departs_at) != timezone.localdate(leg.arrives_at)
-
-
-def _has_arrived(leg: Leg, case_ids: Collection[int], at: datetime) -> bool:
-    """Did its vehicle, or one of its cases, arrive after something of it departed?"""
-    left = live(at).filter(verb=Verb.DEPARTED, place=leg.road_id).order_by("happened_at").first()
-    if left is None:
-        return False
-    who = [leg.vehicle_id] if leg.vehicle_id else list(case_ids)
-    came = live(at).filter(verb=Verb.ARRIVED, place=leg.to_place_id, label__item__in=who)
-    return came.filter(happened_at__gte=left.happened_at).exists()
 
 
 def _vehicle(item: Item | None) -> facts.Vehicle | None:

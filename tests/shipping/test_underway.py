@@ -89,8 +89,8 @@ def test_the_cold_is_asked_for_once_a_sealed_case_has_arrived(db):
     leg = make_leg(make_show(), [case], vehicle=make_vehicle())
     record([Fact(Verb.SEALED, case, seal="0041")], by=IDA, at=T0 + timedelta(minutes=1))
     assert said(leg, "warm-before-power") == []
-    record([Fact(Verb.DEPARTED, leg.vehicle, place=leg.road)], by=IDA, at=T0 + timedelta(hours=1))
-    record([Fact(Verb.ARRIVED, leg.vehicle, place=leg.to_place)], by=IDA, at=T0 + timedelta(hours=4))
+    record([Fact(Verb.DEPARTED, leg.vehicle, place=leg.road, reference="FMC")], by=IDA, at=T0 + timedelta(hours=1))
+    record([Fact(Verb.ARRIVED, leg.vehicle, place=leg.to_place, reference="FMC")], by=IDA, at=T0 + timedelta(hours=4))
     assert [one.state for one in said(leg, "warm-before-power")] == ["not confirmed"]
     record([Fact(Verb.CHECKED, case, rule="warm-before-power", value="14 °C")], by=IDA, at=T0 + timedelta(hours=5))
     assert [one.sentence for one in said(leg, "warm-before-power")] == [
