@@ -101,9 +101,7 @@ def _not_the_one_who_entered(answers: dict[int, WipeAnswer], by: Witness) -> Non
 
 def stop_all(job: UUID, why: str, *, by: Witness, at: datetime) -> list[Wipe]:
     """Stop everything of this job that is still under way: exactly these serials had begun."""
-    begun = Wipe.objects.filter(job=job, step=Wipe.Step.BEGUN).select_related("drive__type").order_by("drive__serial")
-    ended = set(Wipe.objects.filter(job=job).exclude(step=Wipe.Step.BEGUN).values_list("drive", flat=True))
-    open_ones = [row.drive for row in begun if row.drive_id not in ended]
+    open_ones = list(Item.objects.filter(pk__in=under_way(job)).select_related("type").order_by("serial"))
     if not open_ones:
         raise Refused("Nothing of this wipe is under way any more. Look at its record.")
     with transaction.atomic():
@@ -142,6 +140,27 @@ def verify(job: UUID, drive: Item, verification: str, *, by: Witness, at: dateti
 def _end(job: UUID, drive: Item, step: str, words: str, *, by: Witness, at: datetime) -> Wipe:
     moment = lock([drive], at)
     return _step(_under_way(job, drive), step, words, by, moment)
+
+
+def under_way(job: UUID) -> list[int]:
+    """The drives of a wipe that it has neither ended nor failed for yet."""
+    rows = list(Wipe.objects.filter(job=job).order_by("pk").values_list("drive", "step"))
+    ended = {drive for drive, step in rows if step != Wipe.Step.BEGUN}
+    return [drive for drive, step in rows if step == Wipe.Step.BEGUN and drive not in ended]
+
+
+def newest_jobs(most: int) -> list[tuple[UUID, list[Wipe]]]:
+    """The newest wipes, each with its begun rows (`is_open` while one is under way); those still under way first."""
+    rows = Wipe.objects.filter(step=Wipe.Step.BEGUN).select_related("drive__type").order_by("-pk")[: most * 8]
+    found: dict[UUID, list[Wipe]] = {}
+    for row in rows:
+        found.setdefault(row.job, []).append(row)
+    ended = set(Wipe.objects.filter(job__in=found).exclude(step=Wipe.Step.BEGUN).values_list("job", "drive"))
+    jobs = list(found.items())[:most]
+    for _, drives in jobs:
+        for row in drives:
+            row.is_open = (row.job, row.drive_id) not in ended
+    return sorted(jobs, key=lambda job: not any(row.is_open for row in job[1]))
 
 
 def _under_way(job: UUID, drive: Item) -> Wipe:

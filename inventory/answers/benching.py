@@ -45,6 +45,11 @@ class BenchLook:
         return bool(self.lines) and not self.lacking and all(line.may for line in self.lines)
 
     @property
+    def may_destroy(self) -> bool:
+        """Suspect drives of which every piece is released may be destroyed, though not wiped."""
+        return not self.lacking and all(line.may or line.answer.may_destroy for line in self.lines)
+
+    @property
     def sentence(self) -> str:
         may, all_of = sum(line.may for line in self.lines), len(self.lines)
         if self.may_begin:

@@ -16,12 +16,11 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory import bench
 from inventory.access import HOUSE, LEADS, allow, witness_of
-from inventory.answers.benching import BenchLook, look
+from inventory.answers.benching import look
 from inventory.answers.sanitising import NO_GUARANTEE, sanitisation_record
 from inventory.deciding import Refused
 from inventory.drive_records import owners_of
 from inventory.forms.bench import EndForm, MethodForm, ScannedForm, VerifyForm
-from inventory.models import Wipe
 
 RECENT = 20
 
@@ -35,29 +34,10 @@ def bench_page(request: HttpRequest) -> HttpResponse:
     if form.is_bound and form.is_valid():
         data = form.cleaned_data
         found = look(data["drives"], timezone.now(), data["release"], data["drive_set"])
-        method = MethodForm(initial=request.GET.dict()) if found.may_begin or _destroyable(found) else None
-    context = {"form": form, "look": found, "method": method, "jobs": _jobs()}
+        method = MethodForm(initial=request.GET.dict()) if found.may_begin or found.may_destroy else None
+    context = {"form": form, "look": found, "method": method, "jobs": bench.newest_jobs(RECENT)}
     status = 422 if form.is_bound and not form.is_valid() else 200
     return render(request, "inventory/bench.html", context, status=status)
-
-
-def _destroyable(found: BenchLook) -> bool:
-    """Suspect drives of which every piece is released may be destroyed, though not wiped."""
-    return not found.lacking and all(line.may or line.answer.may_destroy for line in found.lines)
-
-
-def _jobs() -> list[tuple[UUID, list[Wipe]]]:
-    """The newest wipes, each with its begun rows; those still under way first."""
-    rows = Wipe.objects.filter(step=Wipe.Step.BEGUN).select_related("drive__type").order_by("-pk")[: RECENT * 8]
-    found: dict[UUID, list[Wipe]] = {}
-    for row in rows:
-        found.setdefault(row.job, []).append(row)
-    ended = set(Wipe.objects.filter(job__in=found).exclude(step=Wipe.Step.BEGUN).values_list("job", "drive"))
-    jobs = list(found.items())[:RECENT]
-    for _, drives in jobs:
-        for row in drives:
-            row.is_open = (row.job, row.drive_id) not in ended
-    return sorted(jobs, key=lambda job: not any(row.is_open for row in job[1]))
 
 
 @require_POST
@@ -76,7 +56,7 @@ def bench_begin(request: HttpRequest) -> HttpResponse:
         except Refused as refusal:
             form.add_error(None, str(refusal))
             found = look(data["drives"], at, data["release"], data["drive_set"])
-    context = {"form": ScannedForm(request.POST), "look": found, "method": form, "jobs": _jobs()}
+    context = {"form": ScannedForm(request.POST), "look": found, "method": form, "jobs": bench.newest_jobs(RECENT)}
     return render(request, "inventory/bench.html", context, status=422)
 
 
@@ -96,7 +76,7 @@ def _job_page(request: HttpRequest, job: UUID, bound: dict[str, forms.Form], sta
     record = sanitisation_record(job)
     if record is None:
         raise Http404(job)
-    open_ones = _open(job)
+    open_ones = bench.under_way(job)
     stopped = [line for line in record.lines if line.outcome in ("stopped", "failed")]
     context = {
         "record": record, "job": job, "open": open_ones, "no_guarantee": NO_GUARANTEE, "stopped": stopped,
@@ -105,12 +85,6 @@ def _job_page(request: HttpRequest, job: UUID, bound: dict[str, forms.Form], sta
         "fail": bound.get("fail") or EndForm(open_ones=open_ones), "errors": bound,
     }  # fmt: skip
     return render(request, "inventory/bench_job.html", context, status=status)
-
-
-def _open(job: UUID) -> list[int]:
-    rows = list(Wipe.objects.filter(job=job).values_list("drive", "step"))
-    ended = {drive for drive, step in rows if step != Wipe.Step.BEGUN}
-    return [drive for drive, step in rows if step == Wipe.Step.BEGUN and drive not in ended]
 
 
 STEPS: dict[str, tuple[type[EndForm], Callable[..., object], str]] = {
@@ -126,7 +100,7 @@ def bench_end(request: HttpRequest, job: UUID, key: str) -> HttpResponse:
     if key not in STEPS:
         raise Http404(key)
     kind, step, word = STEPS[key]
-    form = kind(request.POST, open_ones=_open(job))
+    form = kind(request.POST, open_ones=bench.under_way(job))
     if form.is_valid():
         data, at = form.cleaned_data, timezone.now()
         words = ": ".join(filter(None, [data.get("check", ""), data["words"]]))
