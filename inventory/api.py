@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict
+from datetime import datetime
+from functools import wraps
 from pathlib import Path
 
 from django.contrib.auth.decorators import login_not_required
@@ -19,6 +22,8 @@ from inventory.passes import may_upload
 from inventory.scanning import receive
 from inventory.uploads import MAX_BYTES, UploadRefused, read_upload
 
+Take = Callable[[HttpRequest, Device, datetime], HttpResponse]
+View = Callable[[HttpRequest], HttpResponse]
 OPENAPI = Path(__file__).parent / "openapi.json"
 
 
@@ -34,20 +39,38 @@ def device_by_header(request: HttpRequest) -> Device | None:
     return Device.objects.select_related("day_pass", "user__person").filter(token_hash=token_hash(token)).first()
 
 
-@csrf_exempt
-@login_not_required
-def scans(request: HttpRequest) -> HttpResponse:
+def from_a_phone(most_bytes: int, what: str, fewer: str) -> Callable[[Take], View]:
+    """A POST that a phone sends under its token, of so many bytes at most; anything else is refused in a sentence."""
+
+    def guard(take: Take) -> View:
+        @csrf_exempt
+        @login_not_required
+        @wraps(take)
+        def view(request: HttpRequest) -> HttpResponse:
+            at = timezone.now()
+            if request.method != "POST":
+                return JsonResponse({"error": f"Send {what} by POST."}, status=405, headers={"Allow": "POST"})
+            device = device_by_header(request)
+            if device is None:
+                return refuse(
+                    f"No phone has this token ({HEADER}). Keep the {what}, and join again by the day's code.", 401
+                )
+            if not may_upload(device, at):
+                return refuse(
+                    f"This phone's pass ended over 30 days ago. Keep the {what} and show them to the kit manager.", 401
+                )
+            if _length(request) > most_bytes:
+                return refuse(f"An upload has {most_bytes:,} bytes at most. {fewer}", 413)
+            return take(request, device, at)
+
+        return view
+
+    return guard
+
+
+@from_a_phone(MAX_BYTES, "scans", "Send fewer scans at a time.")
+def scans(request: HttpRequest, device: Device, at: datetime) -> HttpResponse:
     """Take a phone's scans. 200 with an answer to each; 400 and 413 took nothing; 401 asks to join again."""
-    at = timezone.now()
-    if request.method != "POST":
-        return JsonResponse({"error": "Send scans by POST."}, status=405, headers={"Allow": "POST"})
-    device = device_by_header(request)
-    if device is None:
-        return refuse(f"No phone has this token ({HEADER}). Keep the scans, and join again by the day's code.", 401)
-    if not may_upload(device, at):
-        return refuse("This phone's pass ended over 30 days ago. Keep the scans and show them to the kit manager.", 401)
-    if _length(request) > MAX_BYTES:
-        return refuse(f"An upload has {MAX_BYTES:,} bytes at most. Send fewer scans at a time.", 413)
     try:
         upload = read_upload(request.body, received_at=at)
     except UploadRefused as why:
@@ -58,18 +81,9 @@ def scans(request: HttpRequest) -> HttpResponse:
     )
 
 
-@csrf_exempt
-@login_not_required
-def photos_of_phones(request: HttpRequest) -> HttpResponse:
+@from_a_phone(photos.MOST_BYTES, "photos", "Take it smaller.")
+def photos_of_phones(request: HttpRequest, device: Device, at: datetime) -> HttpResponse:
     """Take one photo, the bytes alone. 200 with its hash; 413 and 422 took nothing; 401 asks to join again."""
-    at = timezone.now()
-    if request.method != "POST":
-        return JsonResponse({"error": "Send a photo by POST."}, status=405, headers={"Allow": "POST"})
-    device = device_by_header(request)
-    if device is None or not may_upload(device, at):
-        return refuse("This phone's pass is not known here or long over. Keep the photo, and join again.", 401)
-    if _length(request) > photos.MOST_BYTES:
-        return refuse(f"A photo has {photos.MOST_BYTES:,} bytes at most. Take it smaller.", 413)
     try:
         return JsonResponse({"hash": photos.keep_as_sent(request.body, by=device.name, at=at)})
     except RequestDataTooBig:
