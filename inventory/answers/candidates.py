@@ -21,7 +21,7 @@ _NOT_WORD = re.compile(r"[^0-9A-Z]+")
 
 def items_meant(text: str) -> list[int]:
     """Ids of items, likeliest first, whose code, number, serial or name holds the text, or is a slip away from it."""
-    folded = _NOT_WORD.sub("", fold_confusable(text))
+    folded = _word(text)
     found = _nearest(folded, _holding("term", [folded])) if len(folded) >= PART else []
     words = [word for word in map(_word, text.split()) if len(word) >= PART]
     if words and len(found) < KEPT:
