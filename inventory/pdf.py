@@ -57,7 +57,7 @@ def photo(url: str) -> bytes | None:
         return file.read()
 
 
-class OnlyFonts(URLFetcher):
+class OnlyOurOwn(URLFetcher):
     """Opens the fonts above and photos kept by their hash, and nothing else: no file, no network, no data address."""
 
     def __init__(self) -> None:
@@ -79,14 +79,14 @@ def _stylesheet(changed: float) -> tuple[weasyprint.CSS, FontConfiguration]:
     """The one stylesheet, parsed once for as long as its file stays as it is."""
     faces = FontConfiguration()
     source = (settings.BASE_DIR / STYLESHEET).read_text()
-    sheet = weasyprint.CSS(string=source, font_config=faces, url_fetcher=OnlyFonts(), base_url=_SCHEME)
+    sheet = weasyprint.CSS(string=source, font_config=faces, url_fetcher=OnlyOurOwn(), base_url=_SCHEME)
     return sheet, faces
 
 
-def render(template: str, context: Mapping[str, Any], *, fetcher: OnlyFonts | None = None) -> bytes:
+def render(template: str, context: Mapping[str, Any], *, fetcher: OnlyOurOwn | None = None) -> bytes:
     """Render a template of templates/documents/ to PDF. Text in the context can neither load nor run anything."""
     html = render_to_string(template, dict(context))
     with _one_at_a_time:
         sheet, faces = _stylesheet((settings.BASE_DIR / STYLESHEET).stat().st_mtime)
-        document = weasyprint.HTML(string=html, url_fetcher=fetcher or OnlyFonts(), base_url=_SCHEME)
+        document = weasyprint.HTML(string=html, url_fetcher=fetcher or OnlyOurOwn(), base_url=_SCHEME)
         return document.write_pdf(stylesheets=[sheet], font_config=faces, pdf_tags="label" not in template)

@@ -31,7 +31,7 @@ HOSTILE = {
      "photo:" + "g" * 64],
 )  # fmt: skip
 def test_the_fetcher_opens_fonts_and_kept_photos_and_nothing_else(url):
-    fetcher = pdf.OnlyFonts()
+    fetcher = pdf.OnlyOurOwn()
     with pytest.raises(pdf.Refused):
         fetcher.fetch(url)
     assert fetcher.refused == [url]
@@ -39,7 +39,7 @@ def test_the_fetcher_opens_fonts_and_kept_photos_and_nothing_else(url):
 
 def test_a_kept_photo_is_opened_by_its_hash(db):
     kept = keep(picture(), by="Ida", at=T0)
-    answer = pdf.OnlyFonts().fetch(f"photo:{kept.hash}")
+    answer = pdf.OnlyOurOwn().fetch(f"photo:{kept.hash}")
     assert answer.read()[:3] == b"\xff\xd8\xff"
 
 
@@ -64,7 +64,7 @@ def test_hostile_text_stays_inside_one_label_and_opens_nothing(words):
     names = ("letters", "digits", "system", "colour", "kind", "room", "code", "n_of_n", "trip", "mass", "lift", "guide",
              "seal", "owner", "printed")  # fmt: skip
     label = dict.fromkeys(names, words) | {"band": "blue", "marks": [{"kind": "fragile", "limit": ""}]}
-    fetcher = pdf.OnlyFonts()
+    fetcher = pdf.OnlyOurOwn()
     made = pdf.render("documents/case-label.html", {"paper": {"title": words, "labels": [label] * 2}}, fetcher=fetcher)
     document = pypdfium2.PdfDocument(made)
     assert len(document) == 2

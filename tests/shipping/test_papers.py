@@ -176,13 +176,13 @@ def test_hostile_text_breaks_no_paper_and_opens_nothing(db, settings, monkeypatc
     settings.OWNER_NAME = HOSTILE[name][:120]
     plain_pages = {}
     asked: list[str] = []
-    real = pdf.OnlyFonts.fetch
+    real = pdf.OnlyOurOwn.fetch
 
     def watched(self, url, headers=None):
         asked.append(url)
         return real(self, url, headers)
 
-    monkeypatch.setattr(pdf.OnlyFonts, "fetch", watched)
+    monkeypatch.setattr(pdf.OnlyOurOwn, "fetch", watched)
     world = make_world(HOSTILE[name].replace("\x00", "\x01"))
     for kind in BUILDERS:
         paper = issue(world, kind)
