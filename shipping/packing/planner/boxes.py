@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from shipping.packing.planner.fitting import turns
+from shipping.packing.planner.fitting import takes_room, turns
 from shipping.packing.wanted import Content, Gear, Job, Placed, Shell, Size
 
 Room = tuple[int, int, int, int, int, int]
@@ -19,7 +19,7 @@ def lay_out(job: Job, shell: Shell, content: Content) -> tuple[Placed, ...] | No
     """Places of all things in a trunk, nothing over fragile ones; None when no try found a way."""
     if shell.inside_mm is None:
         return None
-    things = [(job.kinds[ident], count) for ident, count in content if job.kinds[ident].size_mm]
+    things = [(job.kinds[ident], count) for ident, count in content if takes_room(job.kinds[ident])]
     return _laid(tuple(things), shell.inside_mm)
 
 

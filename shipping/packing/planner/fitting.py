@@ -10,6 +10,11 @@ from shipping.packing.wanted import Gear, Job, Shell, Size
 SHARE = 720_720  # divides evenly by every number up to 16
 
 
+def takes_room(gear: Gear) -> bool:
+    """Does it go into a trunk by its size, and not into a rack or slots?"""
+    return not gear.units and not gear.slots and gear.size_mm is not None
+
+
 def turns(gear: Gear) -> set[Size]:
     """The ways it may be put down; what stays upright turns on its foot only."""
     return _turned(gear.size_mm, gear.upright) if gear.size_mm else set()

@@ -10,7 +10,7 @@ from shipping.packing.geometry import judge_plan
 from shipping.packing.planner import boxes, firstfit, vans
 from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family, Part, Progress, Remaining, Solving, families
 from shipping.packing.planner.engines import Stop
-from shipping.packing.planner.fitting import SHARE
+from shipping.packing.planner.fitting import SHARE, takes_room
 from shipping.packing.planner.reasons import explain
 from shipping.packing.wanted import Content, Job, Left, Level, Placed, Plan, moves
 
@@ -78,9 +78,7 @@ def _lighter(job: Job, case: str, content: Content, layouts: Layouts) -> tuple[C
 
 
 def _has_room_gear(job: Job, content: Content) -> bool:
-    return any(
-        job.kinds[ident].size_mm and not job.kinds[ident].units and not job.kinds[ident].slots for ident, _ in content
-    )
+    return any(takes_room(job.kinds[ident]) for ident, _ in content)
 
 
 def _ride(job: Job, contents: dict[str, Content]) -> tuple[dict[str, str], list[str]]:
