@@ -42,6 +42,14 @@ def sheet(at: datetime, *, committed: bool) -> ImportedSheet:
     )
 
 
+Arguments = dict[str, tuple[Any, ...]]
+
+
+def _all(names: str, *args: Any) -> Arguments:
+    """The same arguments for every one of these names."""
+    return dict.fromkeys(names.split(), args)
+
+
 class Addresses:
     """address(name) -> the address of that page with what the demo world holds."""
 
@@ -53,81 +61,98 @@ class Addresses:
         self.leg = next(leg for leg in world.legs.values() if leg.consignment.show_id == self.show.pk)
         case = world.things["HER-07"]
         self.sent = {"dock-settle": {"item": case.pk, "place": world.inside("Teasel").pk}}
-        self.known: dict[str, tuple[Any, ...]] = self._arguments()
+        self.known: Arguments = {
+            **self._of_cases(), **self._of_shows(), **self._of_papers(), **self._of_systems(), **self._of_things(),
+            **self._of_sheets(), **self._of_drives(),
+        }  # fmt: skip
 
     def __call__(self, name: str) -> str:
         return reverse(name, args=self.known.get(name, ()))
 
-    def _arguments(self) -> dict[str, tuple[Any, ...]]:
-        world, case, show, leg = self.world, ("HER-03",), (self.show.code,), (self.leg.pk,)
-        part, trip = SystemPart.objects.first(), ConsignmentCase.objects.filter(consignment__show=self.show).first()
-        line = BorderLine.objects.filter(border_list__issued_at__isnull=False).first()
-        system, check = world.systems["Heron"], world.systems["Heron"].setup_checks.first()
-        waiting, committed = (sheet(world.zero, committed=done) for done in (False, True))
-        paper = papers.issue(draft("case-list", "HER-03", "a4", world.zero), by="Ida Penrake", at=world.zero)
-        label = papers.issue(draft("case-label", "HER-03", "", world.zero), by="Ida Penrake", at=world.zero)
-        photo = photos.keep(picture(), by="Ida Penrake", at=world.zero)
-        act = Entry.objects.filter(verb="placed").first().act
+    def _of_cases(self) -> Arguments:
+        names = "case case-seal case-break-seal case-pack case-take-out case-weigh case-confirm case-waive"
+        return {**_all(names, "HER-03"), "rule-limit": self._limit()}
+
+    def _of_shows(self) -> Arguments:
+        show, leg, world = self.show.code, self.leg, self.world
+        trip = ConsignmentCase.objects.filter(consignment__show=self.show).first()
         held = SetAside.objects.create(why="held", sentence="after the pass", body="{}", received_at=world.zero)
-        blank = Label.objects.create(code="7ACEFHJ", kind=LabelKind.BLANK, issued_at=world.zero)
-        shelf, ida = world.places["shelf A1"], world.people["Ida Penrake"]
-        booking, day_pass = self.show.bookings.first(), world.passes["tonight"]
-        of_case = "case case-seal case-break-seal case-pack case-take-out case-weigh case-confirm case-waive"
-        of_show = "show border-new pass-make show-book show-cancel show-edit consignment-add return return-close"
-        of_leg = (
-            "load load-scan load-undo load-depart load-arrive load-found load-broken load-leave load-seal dock"
-            " dock-settle"
-        )
-        of_sheet = (
-            "import-sheet import-answer import-forget import-columns import-leave-out import-commit import-abandon"
-        )
-        of_thing = "return-thing return-here return-mark"
-        of_code = "code-page code-seen code-found code-received code-count"
+        day_pass = world.passes["tonight"]
         return {
-            **dict.fromkeys(of_case.split(), case),
-            **dict.fromkeys(of_show.split(), show),
-            **dict.fromkeys(of_leg.split(), leg),
-            **dict.fromkeys(of_sheet.split(), (waiting.pk,)),
-            **dict.fromkeys(of_thing.split(), (*show, self.item.pk)),
-            **dict.fromkeys(of_code.split(), (world.things["HER-05"].labels.first().code,)),
-            **dict.fromkeys(("return-case", "return-seal"), (*show, world.things["HER-03"].pk)),
-            **dict.fromkeys(("import-csv", "import-xlsx"), (committed.pk,)),
-            **dict.fromkeys(("border-list", "border-issue", "border-decide"), (line.border_list_id,)),
-            "border-line": (line.border_list_id, line.line),
-            "code-adopt": (blank.code,),
-            "rule-limit": self._limit(),
-            "paper": (paper.pk,),
-            "paper-code": (paper.pk,),
-            "paper-issue": ("case-list", "HER-03"),
-            "paper-labels": (system.slug,),
-            "paper-sheet": (str(label.pk),),
-            "dock-aside": (*leg, held.pk),
-            "held-answer": (held.pk,),
-            "pass": (day_pass.pk,),
-            "pass-end": (day_pass.pk,),
+            **_all(
+                "show border-new pass-make show-book show-cancel show-edit consignment-add return return-close", show
+            ),
+            **_all(
+                "load load-scan load-undo load-depart load-arrive load-found load-broken load-leave load-seal", leg.pk
+            ),
+            **_all("dock dock-settle", leg.pk),
+            **_all("return-thing return-here return-mark", show, self.item.pk),
+            **_all("return-case return-seal", show, world.things["HER-03"].pk),
+            **_all("consignment-split leg-add", show, leg.consignment_id),
+            **_all("pass pass-end", day_pass.pk),
             "join": (day_pass.code,),
-            **dict.fromkeys(["system", "system-sign", "system-part-add", "system-check-add"], (system.slug,)),
+            "dock-aside": (leg.pk, held.pk),
+            "held-answer": (held.pk,),
+            "show-unbook": (show, self.show.bookings.first().pk),
+            "consignment-case": (show, trip.pk),
+            "leg-edit": (show, leg.pk),
+        }
+
+    def _of_papers(self) -> Arguments:
+        zero = self.world.zero
+        paper = papers.issue(draft("case-list", "HER-03", "a4", zero), by="Ida Penrake", at=zero)
+        label = papers.issue(draft("case-label", "HER-03", "", zero), by="Ida Penrake", at=zero)
+        line = BorderLine.objects.filter(border_list__issued_at__isnull=False).first()
+        return {
+            **_all("paper paper-code", paper.pk),
+            "paper-issue": ("case-list", "HER-03"),
+            "paper-sheet": (str(label.pk),),
+            **_all("border-list border-issue border-decide", line.border_list_id),
+            "border-line": (line.border_list_id, line.line),
+        }
+
+    def _of_systems(self) -> Arguments:
+        system, part = self.world.systems["Heron"], SystemPart.objects.first()
+        check = system.setup_checks.first()
+        return {
+            **_all("system system-sign system-part-add system-check-add paper-labels", system.slug),
+            **_all("system-check system-check-remove", system.slug, check.pk if check else 1),
             "system-part-edit": (part.system.slug, part.pk),
-            **dict.fromkeys(("system-check", "system-check-remove"), (system.slug, check.pk if check else 1)),
-            "show-unbook": (*show, booking.pk),
-            "consignment-split": (*show, self.leg.consignment_id),
-            "consignment-case": (*show, trip.pk),
-            "leg-add": (*show, self.leg.consignment_id),
-            "leg-edit": (*show, self.leg.pk),
+        }
+
+    def _of_things(self) -> Arguments:
+        world, ida = self.world, self.world.people["Ida Penrake"]
+        blank = Label.objects.create(code="7ACEFHJ", kind=LabelKind.BLANK, issued_at=world.zero)
+        photo = photos.keep(picture(), by="Ida Penrake", at=world.zero)
+        code = world.things["HER-05"].labels.first().code
+        return {
+            **_all("code-page code-seen code-found code-received code-count", code),
+            "code-adopt": (blank.code,),
             "answer": ("whereabouts", self.code),
-            "item": (self.code,),
-            "item-edit": (self.code,),
+            **_all("item item-edit", self.code),
             "item-act": (self.code, "put"),
             "item-type": (self.item.type_id,),
-            "take-back": (act,),
-            "place": (shelf.pk,),
-            "place-edit": (shelf.pk,),
+            "take-back": (Entry.objects.filter(verb="placed").first().act,),
+            **_all("place place-edit", world.places["shelf A1"].pk),
             "person-edit": (ida.pk,),
             "organisation-edit": (ida.organisation_id,),
             "photo": (photo.hash,),
             "work-list-settle": ("mass", self.item.type_id),
-            **dict.fromkeys(("bench-job", "bench-stop"), (Wipe.objects.order_by("pk").first().job,)),
-            "bench-end": (Wipe.objects.order_by("pk").first().job, "verify"),
+        }
+
+    def _of_sheets(self) -> Arguments:
+        waiting, committed = (sheet(self.world.zero, committed=done) for done in (False, True))
+        return {
+            **_all("import-sheet import-answer import-forget import-columns import-leave-out", waiting.pk),
+            **_all("import-commit import-abandon", waiting.pk),
+            **_all("import-csv import-xlsx", committed.pk),
+        }
+
+    def _of_drives(self) -> Arguments:
+        job = Wipe.objects.order_by("pk").first().job
+        return {
+            **_all("bench-job bench-stop", job),
+            "bench-end": (job, "verify"),
             "drive-set": ("heron-2",),
             "drive-act": ("heron-2", "blank"),
         }
