@@ -257,17 +257,18 @@ def test_a_torn_label_is_known_by_the_tail_of_the_serial(pim, book):
     assert [entry.label.code for entry in sent(pim)] == [panel["code"]]
 
 
+def report_it(page):
+    page.get_by_label("Comes and goes").check()
+    page.get_by_label("Partly").check()
+    page.get_by_role("button", name="Report it").click()
+    page.get_by_text("is reported broken").first.wait_for()
+
+
 def test_a_broken_thing_is_four_taps(pim, book):
     pim.doing(task="broken")
     pim.handheld("HER-05")
 
-    def tell(page):
-        page.get_by_label("Comes and goes").check()
-        page.get_by_label("Partly").check()
-        page.get_by_role("button", name="Report it").click()
-        page.get_by_text("is reported broken").first.wait_for()
-
-    pim.do(tell)
+    pim.do(report_it)
     (entry,) = sent(pim)
     assert (entry.verb, entry.note) == ("faulted", "comes and goes; works: partly")
 
@@ -279,10 +280,7 @@ def test_the_photo_of_a_fault_arrives_with_its_report(pim, book):
     def tell(page):
         photo = {"name": "wheel.jpg", "mimeType": "image/jpeg", "buffer": picture((640, 480)).read()}
         page.set_input_files("[name=photo]", photo)
-        page.get_by_label("Comes and goes").check()
-        page.get_by_label("Partly").check()
-        page.get_by_role("button", name="Report it").click()
-        page.get_by_text("is reported broken").first.wait_for()
+        report_it(page)
 
     pim.do(tell)
     (entry,) = sent(pim)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import timedelta
 from uuid import UUID
@@ -65,17 +66,24 @@ def extra_act(data, cast: Cast) -> list[Told]:
     return [*more, undo]
 
 
+@contextmanager
+def before_an_extra_act(stage, data):
+    """A story told and an act to come: the story, the act, the times to ask at, the answers and the stored rows."""
+    told, extra = data.draw(stories(stage.cast, most=14)), extra_act(data, stage.cast)
+    times = moments([*told, *extra])
+    with transaction.atomic():
+        stage.deliver([told])
+        yield told, extra, times, everything(stage.cast, times), stored()
+        transaction.set_rollback(True)
+
+
 def test_an_act_and_its_correction_change_no_answer(stage):
     felt = Counter()
 
     @settings(max_examples=STORED // 5, **calm)
     @given(st.data())
     def run(data):
-        told, extra = data.draw(stories(stage.cast, most=14)), extra_act(data, stage.cast)
-        times = moments([*told, *extra])
-        with transaction.atomic():
-            stage.deliver([told])
-            before, held = everything(stage.cast, times), stored()
+        with before_an_extra_act(stage, data) as (told, extra, times, before, held):
             order = data.draw(st.permutations(extra))
             ledger.append([stage.entry(one) for one in order if one.verb != "corrected"], RECEIVED)
             felt["acts"] += everything(stage.cast, times) != before
@@ -83,7 +91,6 @@ def test_an_act_and_its_correction_change_no_answer(stage):
             assert everything(stage.cast, times) == before
             assert stored() == held
             assert Entry.objects.count() == len(told) + len(extra)
-            transaction.set_rollback(True)
 
     run()
     assert felt["acts"] > 0, "no extra act changed anything, so taking it back shows nothing"
@@ -93,16 +100,11 @@ def test_a_correction_that_comes_first_voids_its_act_all_the_same(stage):
     @settings(max_examples=STORED // 7, **calm)
     @given(st.data())
     def run(data):
-        told, extra = data.draw(stories(stage.cast, most=14)), extra_act(data, stage.cast)
-        times = moments([*told, *extra])
-        with transaction.atomic():
-            stage.deliver([told])
-            before, held = everything(stage.cast, times), stored()
+        with before_an_extra_act(stage, data) as (_told, extra, times, before, held):
             for one in reversed(extra):
                 ledger.append([stage.entry(one)], RECEIVED)
             assert everything(stage.cast, times) == before
             assert stored() == held
-            transaction.set_rollback(True)
 
     run()
 
