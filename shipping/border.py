@@ -134,6 +134,17 @@ def issue(border: BorderList, *, by: Witness, at: datetime) -> BorderList:
     return held
 
 
+def why_not_printed(border: BorderList, at: datetime) -> str:
+    """What stands in the way of printing this list now, with the way out; empty where nothing does."""
+    blocks = [one.finding for one in standing(findings_for_border(border, at)) if one.blocks]
+    if blocks:
+        told = " ".join(finding.sentence for finding in blocks[:3])
+        return f"List {border.number} is not printed. {in_the_way(len(blocks), 'printing it')} {told}"
+    if border.issued_at is None:
+        return f"List {border.number} is a draft still. Issue it first: what is printed does not change any more."
+    return ""
+
+
 def crossing(border: BorderList, leg: Leg) -> Crossing:
     """Set the list against what is on a leg: as loaded where anything is, else as planned."""
     held = held_by(sorted(loaded_on(leg) or cases_on(leg)))

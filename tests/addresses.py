@@ -71,7 +71,7 @@ class Addresses:
 
     def _of_cases(self) -> Arguments:
         names = "case case-seal case-break-seal case-pack case-take-out case-weigh case-confirm case-waive"
-        return {**_all(names, "HER-03"), "rule-limit": self._limit()}
+        return {**_all(f"{names} case-csv case-xlsx", "HER-03"), "rule-limit": self._limit()}
 
     def _of_shows(self) -> Arguments:
         show, leg, world = self.show.code, self.leg, self.world
@@ -80,11 +80,13 @@ class Addresses:
         day_pass = world.passes["tonight"]
         return {
             **_all(
-                "show border-new pass-make show-book show-cancel show-edit consignment-add return return-close", show
+                "show border-new pass-make show-book show-cancel show-edit consignment-add return return-close",
+                show,
             ),
             **_all(
                 "load load-scan load-undo load-depart load-arrive load-found load-broken load-leave load-seal", leg.pk
             ),
+            **_all("show-csv show-xlsx", show),
             **_all("dock dock-settle", leg.pk),
             **_all("return-thing return-here return-mark", show, self.item.pk),
             **_all("return-case return-seal", show, world.things["HER-03"].pk),
@@ -107,7 +109,7 @@ class Addresses:
             **_all("paper paper-code", paper.pk),
             "paper-issue": ("case-list", "HER-03"),
             "paper-sheet": (str(label.pk),),
-            **_all("border-list border-issue border-decide", line.border_list_id),
+            **_all("border-list border-issue border-decide border-csv border-xlsx", line.border_list_id),
             "border-line": (line.border_list_id, line.line),
         }
 

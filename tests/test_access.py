@@ -39,7 +39,8 @@ sign-in get ALL | theme post ALL | openapi get ALL | join get ALL | join-by-code
 cases get HOUSE | case get HOUSE | case-seal post CREW | case-break-seal post CREW | case-pack post CREW
 case-take-out post CREW | case-weigh post CREW | case-confirm post CREW | case-waive post LEADS
 rules get HOUSE | rule-limit get KIT | border-list get HOUSE | border-new post KIT | border-issue post KIT
-border-decide post LEADS | border-line post KIT
+border-decide post LEADS | border-line post KIT | border-csv go HOUSE | border-xlsx go HOUSE
+case-csv get HOUSE | case-xlsx get HOUSE | show-csv get HOUSE | show-xlsx get HOUSE
 papers get HOUSE | paper get HOUSE~ | paper-code get HOUSE | paper-issue post HOUSE~
 paper-labels post HOUSE | paper-sheet get HOUSE
 code-seen post CREW+PASS | code-found post CREW+PASS | code-received post CREW~ | code-count post CREW+PASS

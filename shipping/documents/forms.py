@@ -13,6 +13,7 @@ from inventory.models import IssuedPaper, Item, LabelKind, System
 from inventory.papers import Draft, Form
 from inventory.registering import label_kind
 from shipping.documents import (
+    border_list,
     case_label,
     case_list,
     custody_sheet,
@@ -29,6 +30,7 @@ from shipping.documents import (
 )
 from shipping.documents.around import Around
 from shipping.documents.subjects import FINDERS, Subject, things
+from shipping.models import BorderList
 
 Builder = Callable[[Any, str, Around], Draft]
 BUILDERS: dict[str, tuple[Form, Builder]] = {
@@ -44,6 +46,7 @@ BUILDERS: dict[str, tuple[Form, Builder]] = {
         (packing_list.FORM, packing_list.build),
         (day_sheet.FORM, day_sheet.build),
         (truck_sheet.FORM, truck_sheet.build),
+        (border_list.FORM, border_list.build),
         (return_checklist.FORM, return_checklist.build),
         (last_look.FORM, last_look.build),
         (custody_sheet.FORM, custody_sheet.build),
@@ -123,7 +126,17 @@ def draft(kind: str, subject: str, medium: str, at: datetime) -> Draft:
     if medium not in form.media:
         raise NoSuchPaper(f"A {form.words} is printed on {', '.join(form.media)}; not on {medium}.")
     about = subject_of(form, subject)
+    if sentence := _refusal(about, at):
+        raise NoSuchPaper(sentence)
     return BUILDERS[kind][1](about, medium, Around([about], at))
+
+
+def _refusal(about: Subject, at: datetime) -> str:
+    """What stands in the way of printing; asked when somebody prints, so an old issue stays what it was."""
+    # Here, since planning itself asks the papers whether the list in a lid is current.
+    from shipping.border import why_not_printed
+
+    return why_not_printed(about, at) if isinstance(about, BorderList) else ""
 
 
 def drafts(kind: str, items: Sequence[Item], medium: str, at: datetime) -> list[Draft]:

@@ -11,7 +11,7 @@ from django.db import models
 from inventory.answers.custody_lines import HANDINGS
 from inventory.models import DriveSet, Entry, Item, Release, ReleaseRequest, Wipe
 from shipping.documents.around import WORDS
-from shipping.models import Leg, Show
+from shipping.models import BorderList, Leg, Show
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,7 @@ class Handing:
     act: UUID
 
 
-Subject = Item | Show | Leg | DriveSet | WipeJob | ReleaseRequest | Release | Handing
+Subject = Item | Show | Leg | DriveSet | WipeJob | ReleaseRequest | Release | Handing | BorderList
 Found = Mapping[str, Subject]
 
 
@@ -71,6 +71,11 @@ def _releases(names: Collection[str]) -> Found:
     return {f"release {one.pk}": one for one in found.select_related("person__organisation", "withdrawal", "drive_set")}
 
 
+def _border_lists(names: Collection[str]) -> Found:
+    found = BorderList.objects.filter(pk__in=_numbers("list ", names)).select_related("show")
+    return {f"list {one.pk}": one for one in found}
+
+
 FINDERS: Mapping[str, Callable[[Collection[str]], Found]] = {
     "show": _shows,
     "leg": _legs,
@@ -79,6 +84,7 @@ FINDERS: Mapping[str, Callable[[Collection[str]], Found]] = {
     "hand-over": _handings,
     "request": _requests,
     "release": _releases,
+    "border list": _border_lists,
 }
 
 

@@ -14,10 +14,11 @@ from inventory.models import DriveSet, IssuedPaper, Item, Kind
 from inventory.papers import Form
 from inventory.registering import label_kind
 from shipping.documents import forms
-from shipping.models import Leg, Show
+from shipping.models import BorderList, Leg, Show
 
 register = template.Library()
-Subject = Item | Show | Leg | DriveSet
+Subject = Item | Show | Leg | DriveSet | BorderList
+PER: dict[type, str] = {Show: "show", Leg: "leg", DriveSet: "set", BorderList: "border list"}
 SHOWN = 16  # papers a page lists; the rest stand on the page of all papers
 
 
@@ -33,12 +34,8 @@ class Offer:
 def _kinds(subject: Subject) -> list[Form]:
     """The kinds of paper that this thing can have."""
     known = [form for form, _ in forms.BUILDERS.values()]
-    if isinstance(subject, Show):
-        return [form for form in known if form.per == "show"]
-    if isinstance(subject, Leg):
-        return [form for form in known if form.per == "leg"]
-    if isinstance(subject, DriveSet):
-        return [form for form in known if form.per == "set"]
+    if not isinstance(subject, Item):
+        return [form for form in known if form.per == PER[type(subject)]]
     if subject.type.kind in {Kind.CASE, Kind.VEHICLE}:
         container = getattr(subject.type, "container", None)
         drives = bool(container and container.for_drives)
@@ -52,6 +49,8 @@ def _name(subject: Subject) -> str:
         return subject.code
     if isinstance(subject, DriveSet):
         return subject.slug
+    if isinstance(subject, BorderList):
+        return f"list {subject.pk}"
     return f"leg {subject.pk}" if isinstance(subject, Leg) else subject.number or subject.code
 
 
@@ -72,7 +71,7 @@ def _about(subject: Subject, legs: list[Leg]) -> Q:
     """The issued papers that belong on its page; a show's page has those of its legs too."""
     if isinstance(subject, Item):
         return Q(item=subject)
-    if isinstance(subject, Leg | DriveSet):
+    if isinstance(subject, Leg | DriveSet | BorderList):
         return Q(subject=_name(subject), kind__in=[form.kind for form in _kinds(subject)])
     return Q(reference=subject.code, subject__in=[subject.code, *map(_name, legs)])
 

@@ -8,7 +8,8 @@ from inventory.views.drive_acts import ACTS as DRIVE_ACTS
 from tests.test_access import ROWS
 
 # These hand out a file, not a page.
-FILES = {"photo", "paper", "paper-sheet", "import-csv", "import-xlsx", "openapi", "scan-worker", "scan-phone"}
+SHEETS = {f"{name}-{form}" for name in ("import", "border", "case", "show") for form in ("csv", "xlsx")}
+FILES = SHEETS | {"photo", "paper", "paper-sheet", "openapi", "scan-worker", "scan-phone"}
 
 # One form each, on one template: looked at less thoroughly.
 ALIKE = [

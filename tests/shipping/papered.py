@@ -26,8 +26,9 @@ from inventory.models import (
     Verb,
     Wipe,
 )
+from shipping.border import draft as draft_border_list
 from shipping.documents.forms import BUILDERS
-from shipping.models import Consignment, ConsignmentCase, Leg, Show
+from shipping.models import BorderList, Consignment, ConsignmentCase, Leg, Show
 from tests.factories import (
     IDA,
     T0,
@@ -115,7 +116,22 @@ def make_handing(world: World) -> str:
     return str(entry.act)
 
 
+def make_border_list(world: World) -> str:
+    """What goes to the show, under one list that was issued."""
+    row = BorderList.objects.filter(show=world.show).first()
+    if row is None:
+        row = draft_border_list(world.show, world.words[:30].strip() or "GL-2207", valid_until=AT.date())
+        words = world.words[:200] or "panel, Orrinvale Ebbmark Wide"
+        row.lines.update(description=words, origin="GB", mass_kg=3, value=400, currency="GBP")
+        row.issued_at, row.issued_by = T0, "Ida Penrake"
+        row.save()
+        world.leg.crosses_border = True
+        world.leg.save()
+    return f"list {row.pk}"
+
+
 DECIDED = {
+    "border list": make_border_list,
     "set": lambda world: world.drive.home_set.slug,
     "request": make_request,
     "release": make_release,
