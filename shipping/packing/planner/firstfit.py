@@ -105,16 +105,25 @@ def _fill(filling: Filling, bundle: Bundle, many: int, order: list[Shell]) -> No
         filling.left[gear.id] = filling.left.get(gear.id, 0) + count * many
 
 
-def home_first(job: Job) -> Filling:
-    """Opens the cases that most things live in, keeps those there, then fits the rest into the fullest open case."""
-    filling = Filling(job)
-    waiting = bundles(job)
-    lives: dict[str, int] = defaultdict(int)
+Lived = dict[str, dict[str, int]]
+
+
+def usual(job: Job) -> Lived:
+    """How many of which kind live in each case."""
+    lived: Lived = defaultdict(dict)
     for gear in job.gear:
         for case, many in gear.homes:
-            lives[case] += many
-    opened = [job.cases[one] for one in sorted(lives, key=lambda one: (-lives[one], one)) if one in job.cases]
-    rest = [(bundle, _keep(filling, bundle, many, opened)) for bundle, many in waiting]
+            lived[case][gear.id] = many
+    return lived
+
+
+def home_first(job: Job, lived: Lived | None = None) -> Filling:
+    """Opens the cases that most things live in, keeps those there, then fits the rest into the fullest open case."""
+    filling = Filling(job)
+    lived = usual(job) if lived is None else lived
+    busiest = sorted(lived, key=lambda case: (-sum(lived[case].values()), case))
+    opened = [job.cases[one] for one in busiest if one in job.cases]
+    rest = [(bundle, _keep(filling, bundle, many, opened, lived)) for bundle, many in bundles(job)]
     others = sorted((one for one in job.shells if one not in opened), key=lambda one: (-_holds(one), one.id))
     for bundle, many in rest:
         if many:
@@ -124,14 +133,19 @@ def home_first(job: Job) -> Filling:
     return filling
 
 
-def _keep(filling: Filling, bundle: Bundle, many: int, opened: list[Shell]) -> int:
+def _keep(filling: Filling, bundle: Bundle, many: int, opened: list[Shell], lived: Lived) -> int:
     """Put what lives in each case back into it; how many of the bundle are still without a place."""
     for shell in opened:
-        room = min(gear.at_home_in(shell.id) // count for gear, count in bundle)
+        room = min(lived[shell.id].get(gear.id, 0) // count for gear, count in bundle)
         while many and room and filling.fits(bundle, shell):
             filling.put(bundle, shell)
             many, room = many - 1, room - 1
     return many
+
+
+def again(job: Job, contents: dict[str, Content]) -> Filling:
+    """An earlier plan for a load that may have changed: what still fits stays put, the rest goes where it fits best."""
+    return home_first(job, {case: dict(content) for case, content in contents.items()})
 
 
 def at_once(job: Job) -> Filling:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from shipping.packing.geometry import judge_plan
@@ -23,9 +23,27 @@ def _quiet(_name: str, _value: int, _bound: int) -> None:
     return None
 
 
-def at_once(job: Job) -> Plan:
-    """A complete plan without a search. It passed the check, or what it could not place is left and said."""
-    filling = firstfit.at_once(job)
+def _unseen(_plan: Plan) -> None:
+    return None
+
+
+def at_once(job: Job, warm: Plan | None = None) -> Plan:
+    """A complete plan without a search. It passed the check, or what it could not place is left and said.
+
+    `warm` is an earlier plan, of this load or one like it: what it says still holds wherever it still can.
+    """
+    plan = _checked(job, firstfit.at_once(job))
+    if warm is None:
+        return plan
+    again = _checked(job, firstfit.again(job, warm.contents))
+    return again if not again.breaches and _goal(job, again) <= _goal(job, plan) else plan
+
+
+def _goal(job: Job, plan: Plan) -> tuple[int, int, int]:
+    return firstfit.goal(job, {one.gear: one.count for one in plan.left}, plan.contents)
+
+
+def _checked(job: Job, filling: firstfit.Filling) -> Plan:
     contents, behind = filling.contents(), Counter(filling.left)
     contents, layouts, behind = _only_what_goes_in(job, contents, behind)
     riding, alone = _ride(job, contents)
@@ -122,33 +140,37 @@ def _may_ride(job: Job, content: Content, van: str, tags: dict[str, dict[str, st
 
 @dataclass
 class Planner:
-    """One run. `remaining` says how many seconds are left (the caller's clock); `on_plan` hears of better plans."""
+    """One run. `remaining` says how many seconds are left, by the caller's clock; `stop` ends it early.
+
+    `progress` hears of every goal's value and bound. `on_plan` is handed a complete, checked plan at once, and each
+    better one after it; what `run` returns is never worse. All are called in the thread that runs.
+    """
 
     job: Job
     remaining: Remaining
     stop: Stop
     progress: Progress = _quiet
     seed: int = 0
+    on_plan: Callable[[Plan], None] = _unseen
 
     def run(self, warm: Plan | None = None) -> Plan:
-        first = at_once(self.job)
+        """Plan the load. `warm`: an earlier plan to begin from; the load may have changed a little since."""
         started = self.remaining()
-        start = warm if warm is not None and not judge_plan(self.job, warm) else first
-        parts, layouts, rounds = self._cases(start)
+        first = self._show(at_once(self.job, warm), started)
+        parts, layouts, rounds = self._cases(first)
         contents = {case: held for part in parts for case, held in part.contents.items()}
         riding, even = vans.share_out(self.job, contents, self.remaining, self.stop, self.progress)
         plan = self._whole(parts, contents, layouts, riding, even)
-        plan = replace(plan, notes=self._notes(parts, rounds), seconds=round(started - self.remaining(), 3))
-        plan = _judged(self.job, plan)
-        return plan if self._better(plan, first) else replace(first, seconds=plan.seconds, levels=first.levels)
+        plan = _judged(self.job, replace(plan, notes=self._notes(parts, rounds)))
+        better = not plan.breaches and _goal(self.job, plan) <= _goal(self.job, first)
+        return self._show(plan if better else first, started)
 
-    def _better(self, plan: Plan, first: Plan) -> bool:
-        if plan.breaches:
-            return False
-        goals = [
-            firstfit.goal(self.job, {one.gear: one.count for one in each.left}, each.contents) for each in (plan, first)
-        ]
-        return goals[0] <= goals[1]
+    def _show(self, plan: Plan, started: float) -> Plan:
+        """Hand a plan on, with the time it took; one that fails the check is never shown."""
+        plan = replace(plan, seconds=round(started - self.remaining(), 3), seed=self.seed)
+        if not plan.breaches:
+            self.on_plan(plan)
+        return plan
 
     def _cases(self, start: Plan) -> tuple[list[Part], Layouts, int]:
         parts, layouts, rounds = [], {}, 0

@@ -153,6 +153,30 @@ def test_an_asked_stop_still_gives_a_checked_plan():
     assert plan.breaches == () and plan.contents
 
 
+def test_better_plans_are_handed_on_as_they_are_found():
+    job, _ = filled(60, 2)
+    shown: list[Plan] = []
+    last = planned(job, on_plan=shown.append)
+    assert len(shown) >= 2 and shown[-1] == last
+    assert all(one.breaches == () for one in shown)
+    sizes = [(sum(each.count for each in one.left), len(one.contents)) for one in shown]
+    assert sizes == sorted(sizes, reverse=True)
+
+
+def test_one_case_less_is_planned_from_the_plan_before():
+    job, _ = filled(60, 3)
+    before = planned(job)
+    dropped = next(case for case in before.contents if case.startswith("R"))
+    less = replace(job, shells=tuple(one for one in job.shells if one.id != dropped), gear=tuple(
+        replace(one, homes=tuple(home for home in one.homes if home[0] != dropped)) for one in job.gear
+    ))  # fmt: skip
+    first: list[Plan] = []
+    after = Planner(less, seconds(10), Stop(), on_plan=first.append).run(before)
+    kept = [case for case in before.contents if first[0].contents.get(case) == before.contents[case]]
+    assert after.breaches == () and dropped not in after.contents
+    assert len(kept) >= len(before.contents) // 2
+
+
 GOOD = filled(40, 7)[0]
 BROKEN = {
     "a thing lost": lambda p: replace(p, contents=dict(list(p.contents.items())[1:])),
