@@ -59,6 +59,21 @@ def test_a_copy_that_stays_at_home_lets_the_drives_travel(travelling):
     assert said(leg, "not-with-the-only-copy") == []
 
 
+def test_a_copy_of_one_drive_does_not_speak_for_the_set(travelling):
+    heron, spare, leg = travelling
+    copy_onto(heron.drives, on_drive=spare)
+    copy_onto(heron.drives[:1], place_words="vault at Carrowmere")
+    (found,) = said(leg, "not-with-the-only-copy")
+    assert found.blocks and str(heron.drives[1]) in found.sentence and str(heron.drives[0]) not in found.sentence
+
+
+def test_each_drive_is_told_by_where_its_own_copy_is(travelling):
+    heron, spare, leg = travelling
+    copy_onto(heron.drives[:1], on_drive=spare)
+    copy_onto(heron.drives[1:])
+    assert [one.state for one in said(leg, "not-with-the-only-copy")] == ["wrong", "not known"]
+
+
 def test_a_copy_nobody_placed_is_not_known(travelling):
     heron, _spare, leg = travelling
     copy_onto(heron.drives)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from decimal import Decimal
 
-from shipping.packing.facts import Leg, Load, Piece, Severity, Stand
+from shipping.packing.facts import Kept, Leg, Load, Piece, Severity, Stand
 from shipping.packing.rules.registry import Ask, Limit, Said, ask, number_words, rule, unknown, wrong
 
 DELICATE = frozenset({"frame", "panel", "drive"})
@@ -172,26 +172,40 @@ def drives_with_a_holder(load: Load) -> Iterator[Said | Ask]:
 
 @rule("29", Severity.BLOCK, "the 3-2-1 rule of thumb for copies, applied to transport")
 def not_with_the_only_copy(load: Load) -> Iterator[Said | Ask]:
-    """What was recorded and its only other copy never travel in the same vehicle."""
+    """A drive and the only other copy of what it holds never travel in the same vehicle."""
     leg = load.leg
     if leg is None:
         return
-    for reference in sorted({one.reference for one in load.kept}):
-        kept = [one for one in load.kept if one.reference == reference and not one.released]
-        if not kept or any(one.copies_elsewhere for one in kept):
-            continue
-        holds = {"leg": leg.id, "show": reference}
-        if any(one.copies_unplaced for one in kept):
-            yield unknown(
-                leg,
-                f"Where the other copy of {reference} is, nobody has said; the drives are on {leg.name}.",
-                "Say where the copy is.",
-                **holds,
-            )
-        elif any(one.copies_aboard for one in kept):
-            yield wrong(
-                leg,
-                f"The drives of {reference} and the only other copy both go on {leg.name}.",
-                "Send one of them with another vehicle, or make another copy first.",
-                **holds,
-            )
+    names = {piece.id: piece.name for case in load.cases for piece in case.pieces}
+    nowhere_else = [one for one in load.kept if not one.released and not one.copies_elsewhere]
+    for reference in sorted({one.reference for one in nowhere_else}):
+        kept = [one for one in nowhere_else if one.reference == reference]
+        unplaced = _drives(one for one in kept if one.copies_unplaced)
+        together = _drives(one for one in kept if one.copies_aboard and not one.copies_unplaced)
+        for drives, said in ((together, _together), (unplaced, _unplaced)):
+            if drives:
+                words = ", ".join(sorted(names[one] for one in drives))
+                yield said(leg, reference, words, ",".join(map(str, drives)))
+
+
+def _drives(kept: Iterable[Kept]) -> list[int]:
+    """A set is as safe as its drive with the fewest copies, so each drive is asked for itself."""
+    return sorted({one.drive_id for one in kept})
+
+
+def _together(leg: Leg, reference: str, names: str, drives: str) -> Said:
+    return wrong(
+        leg,
+        f"{names} and the only other copy of what they hold of {reference} all go on {leg.name}.",
+        "Send one of them with another vehicle, or make another copy first.",
+        leg=leg.id, show=reference, drives=drives,
+    )  # fmt: skip
+
+
+def _unplaced(leg: Leg, reference: str, names: str, drives: str) -> Said:
+    return unknown(
+        leg,
+        f"Where the other copy of {reference} is, nobody has said; {names} go on {leg.name}.",
+        "Say where the copy is.",
+        leg=leg.id, show=reference, drives=drives,
+    )  # fmt: skip
