@@ -4,6 +4,7 @@ from django.urls import URLPattern
 
 from shipping.views import (
     border,
+    burning,
     case_acts,
     cases,
     codepage,
@@ -25,6 +26,7 @@ from shipping.views import (
 
 urlpatterns: list[URLPattern] = [
     *border.urlpatterns,
+    *burning.urlpatterns,
     *cases.urlpatterns,
     *case_acts.urlpatterns,
     *rules.urlpatterns,

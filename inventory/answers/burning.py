@@ -1,17 +1,19 @@
-"""If this vehicle burns tonight: which content exists nowhere else, and what everything in it costs new."""
+"""If this vehicle burns: which content exists nowhere else, and what everything in it is insured for."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from inventory.answers.aboard import Load, loads_of
 from inventory.answers.keeping import Kept, kept_on
-from inventory.models import Holding, Item, Kind, Place
+from inventory.answers.loading import placings_of
+from inventory.models import Item, Kind
 
-MOST = 4000
+Sums = tuple[tuple[str, Decimal], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,14 +31,20 @@ class AtRisk:
 
 @dataclass(frozen=True, slots=True)
 class Burning:
-    """One vehicle now: where it stands, what it would cost, and the content in it."""
+    """One vehicle at a moment: where it stands, the content in it, and what it carries is insured for.
+
+    `values`: by currency, what the things cost new as entered, lots by their quantity; `others` how much of it
+    belongs to somebody else. `planned`: how many cases are reckoned in that are not in it yet.
+    """
 
     vehicle: Item
     stands: str
     things: int
-    values: tuple[tuple[str, Decimal], ...]
+    values: Sums
+    others: Sums
     unpriced: int
     content: tuple[AtRisk, ...]
+    planned: int = 0
 
     @property
     def lost(self) -> tuple[AtRisk, ...]:
@@ -44,54 +52,81 @@ class Burning:
 
     @property
     def sentence(self) -> str:
-        sums = " and ".join(f"{value:,.0f} {currency}".strip() for currency, value in self.values) or "nothing priced"
-        more = f", and {self.unpriced} things without a price" if self.unpriced else ""
         shows = ", ".join(one.reference for one in self.lost)
         content = f"Content that exists nowhere else: {shows}." if shows else "No content exists only in it."
-        return f"{content} {self.things} things, {sums}{more}."
+        return f"{content} Insured value: {self.worth}, {self.things} things{self.without}."
+
+    @property
+    def worth(self) -> str:
+        return in_words(self.values) or "nothing priced"
+
+    @property
+    def of_others(self) -> str:
+        return in_words(self.others)
+
+    @property
+    def without(self) -> str:
+        return f", {self.unpriced} of them without a price" if self.unpriced else ""
 
 
-def burning(vehicles: Collection[Item], at: datetime) -> list[Burning]:
-    """Each vehicle with something in it; those that carry only copies first."""
-    loads = {one.pk: _load(one) for one in vehicles}
-    drives = [row.item_id for rows, _ in loads.values() for row in rows if row.item.type.kind == Kind.DRIVE]
-    kept = kept_on(drives, at)
-    found = [_of(one, *loads[one.pk], kept) for one in vehicles if loads[one.pk][0]]
+def in_words(sums: Sums) -> str:
+    return " and ".join(f"{value:,.0f} {currency}".strip() for currency, value in sums)
+
+
+def burning(
+    vehicles: Collection[Item], at: datetime, planned: Mapping[int, Collection[int]] | None = None
+) -> list[Burning]:
+    """Each vehicle with something in it at `at`, or planned for it; those that carry only copies first."""
+    loads = loads_of([one.pk for one in vehicles], at)
+    to_come = {pk: set(cases) - loads[pk].things for pk, cases in (planned or {}).items() if pk in loads}
+    if any(to_come.values()):
+        loads = loads_of(loads, at, to_come)
+    items = _items(loads.values())
+    kept = kept_on([pk for pk, item in items.items() if item.type.kind == Kind.DRIVE], at)
+    stands = _stand(vehicles, at)
+    found = [
+        _of(one, stands.get(one.pk, ""), loads[one.pk], items, kept, len(to_come.get(one.pk, ())))
+        for one in vehicles
+        if loads[one.pk].things
+    ]
     return sorted(found, key=lambda one: (not one.lost, str(one.vehicle)))
 
 
-def _load(vehicle: Item) -> tuple[list[Holding], set[int]]:
-    """What is in it at any depth, and every place in it."""
-    inside = Place.objects.filter(item=vehicle).first()
-    if inside is None:
-        return [], set()
-    places = set(Place.objects.within(inside).values_list("pk", flat=True))
-    rows = Holding.objects.filter(place__in=places, item__retired_at=None).select_related("item__type")
-    return list(rows.order_by("pk")[:MOST]), places
+def _items(loads: Iterable[Load]) -> dict[int, Item]:
+    things = {pk for load in loads for pk in load.things}
+    return {item.pk: item for item in Item.objects.filter(pk__in=things).select_related("type", "owner")}
 
 
-def _of(vehicle: Item, rows: list[Holding], places: set[int], kept: Collection[Kept]) -> Burning:
+def _stand(vehicles: Collection[Item], at: datetime) -> dict[int, str]:
+    """Where each vehicle itself was put last."""
+    book = placings_of([one.pk for one in vehicles], at)
+    return {pk: book.spots[row.place].ref.name for pk, row in book.holders().items() if row.place is not None}
+
+
+def _of(  # noqa: PLR0913
+    vehicle: Item, stands: str, load: Load, items: Mapping[int, Item], kept: Iterable[Kept], planned: int
+) -> Burning:
+    mine = [items[pk] for pk in sorted(load.things)]
+    unpriced = sum(item.type.replacement_value is None for item in mine)
+    content = _content([one for one in kept if one.drive.id in load.things], load)
+    others = _sums(item for item in mine if not item.owner.is_ours)
+    return Burning(vehicle, stands, len(mine), _sums(mine), others, unpriced, content, planned)
+
+
+def _sums(items: Iterable[Item]) -> Sums:
     values: dict[str, Decimal] = defaultdict(Decimal)
-    unpriced = 0
-    for row in rows:
-        price = row.item.type.replacement_value
-        if price is None:
-            unpriced += 1
-        else:
-            values[row.item.type.currency] += price * row.item.quantity
-    inside = {row.item_id for row in rows}
-    holding = getattr(vehicle, "holding", None)
-    stands = str(holding.place) if holding and holding.place else "nobody said where"
-    content = _content([one for one in kept if one.drive.id in inside], inside, places)
-    return Burning(vehicle, stands, len(rows), tuple(sorted(values.items())), unpriced, content)
+    for item in items:
+        if item.type.replacement_value is not None:
+            values[item.type.currency] += item.type.replacement_value * item.quantity
+    return tuple(sorted(values.items()))
 
 
-def _content(kept: Iterable[Kept], inside: set[int], places: set[int]) -> tuple[AtRisk, ...]:
+def _content(kept: Iterable[Kept], load: Load) -> tuple[AtRisk, ...]:
     """By show: the drives in here that hold it, and the fewest confirmed copies outside that cover any piece."""
     serials: dict[str, set[str]] = defaultdict(set)
     safe: dict[str, int] = {}
     for one in kept:
-        outside = sum(copy.place not in places and copy.on_drive not in inside for copy in one.copies)
+        outside = sum(copy.place not in load.places and copy.on_drive not in load.things for copy in one.copies)
         safe[one.reference] = min(safe.get(one.reference, outside), outside)
         serials[one.reference].add(one.drive.serial or one.drive.words)
     return tuple(AtRisk(name, tuple(sorted(serials[name])), safe[name]) for name in sorted(safe, key=safe.__getitem__))

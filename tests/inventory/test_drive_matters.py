@@ -7,13 +7,15 @@ from decimal import Decimal
 
 import pytest
 import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory.answers.burning import burning
 from inventory.answers.drive_matters import matters
 from inventory.answers.unpowered import SOURCE
 from inventory.models import Verb
 from inventory.registering import inside_of
-from tests.factories import make_item, make_type, make_vehicle
+from tests.factories import T0, make_item, make_owner, make_type, make_vehicle
 from tests.inventory.histories import History
 from tests.inventory.test_drive_pages import done
 from tests.inventory.test_wipe_table import COPIED, RELEASED, SHOW
@@ -111,14 +113,58 @@ def test_a_copy_in_the_same_vehicle_saves_nothing(van):
     assert [risk.reference for risk in one.lost] == ["FMC"], "its only copy travels in the same vehicle"
 
 
-def test_an_empty_vehicle_is_left_out_and_the_page_says_what_to_do(told, staff, sign_in):
-    history = told("1 blank A")
-    assert burning([make_vehicle()], history.now) == []
-    assert "No vehicle holds anything" in sign_in(staff).get("/if-it-burns/").content.decode()
+def test_the_drive_with_the_fewest_copies_speaks_for_the_show(van):
+    history, vehicle = van(RELEASED.replace("join A", "join AB"))
+    history.tell("60 put B box")
+    (one,) = burning([vehicle], history.now + DAY)
+    assert one.content[0].safe == 0 and one.content[0].serials == ("71B0AK", "71B0BK")
 
 
-def test_the_page_names_the_only_copies(van, staff, sign_in):
-    history, _ = van(SHOW)
-    with time_machine.travel(history.now + DAY, tick=False):
-        page = sign_in(staff).get("/if-it-burns/").content.decode()
-    assert "ONLY COPY" in page and "71B0AK" in page and "FMC" in page
+def test_a_vehicle_is_told_as_it_stood_at_that_moment_even_after_it_was_emptied(van):
+    history, vehicle = van(SHOW)
+    then = history.now + timedelta(hours=1)
+    history.tell(f"{(history.now - T0) / timedelta(hours=1) + 30} put A Mill")
+    history.fact(Verb.UNLOADED, history.box, place=history.places["Mill"])
+    (one,) = burning([vehicle], then)
+    assert one.things == 4 and [risk.reference for risk in one.lost] == ["FMC"]
+    (one,) = burning([vehicle], history.now)
+    assert one.things == 2 and one.content == ()
+
+
+def test_what_is_planned_for_a_vehicle_is_reckoned_in_with_all_that_is_in_it(van):
+    history, vehicle = van(SHOW)
+    other = make_vehicle("Meadowrue")
+    (one,) = burning([other], history.now + DAY, {other.pk: [history.box.pk]})
+    assert one.things == 2 and one.planned == 1 and [risk.reference for risk in one.lost] == ["FMC"]
+    (one,) = burning([vehicle], history.now + DAY, {vehicle.pk: [history.box.pk]})
+    assert one.things == 4 and one.planned == 0, "what is on it already is not counted twice"
+
+
+def test_what_belongs_to_others_is_told_beside_the_whole_value(van):
+    history, vehicle = van(SHOW)
+    kind = make_type("Headset", "Brambleside", replacement_value=Decimal("120.00"), currency="EUR")
+    hired = make_item(kind, owner=make_owner("Brambleside Hire"))
+    history.fact(Verb.LOADED, hired, place=inside_of(vehicle))
+    (one,) = burning([vehicle], history.now + DAY)
+    assert one.worth == "1,020 EUR" and one.of_others == "120 EUR"
+
+
+def test_an_empty_vehicle_is_left_out(told):
+    assert burning([make_vehicle()], told("1 blank A").now) == []
+
+
+def test_more_vehicles_cost_no_more_questions(van):
+    history, vehicle = van(SHOW)
+    vehicles = [vehicle, make_vehicle("Meadowrue")]
+    for one in vehicles:
+        history.fact(Verb.LOADED, make_item(make_type("Pane 24")), place=inside_of(one))
+
+    def cost() -> int:
+        with CaptureQueriesContext(connection) as seen:
+            burning(vehicles, history.now + DAY)
+        return len(seen)
+
+    before = cost()
+    vehicles.append(make_vehicle("Kestrel"))
+    history.fact(Verb.LOADED, make_item(make_type("Pane 24")), place=inside_of(vehicles[-1]))
+    assert cost() == before
