@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -12,8 +12,7 @@ from django.utils.safestring import SafeString
 
 from inventory.answers.contents import contents
 from inventory.answers.loading import live
-from inventory.answers.values import ContentLine
-from inventory.answers.weighing import Weighing, Weight, weighing
+from inventory.answers.values import ContentLine, Strength
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, kilograms, slot_view
 from inventory.models import Entry, Item, Label
 from shipping.models import Leg, Show
@@ -21,10 +20,12 @@ from shipping.packing import facts
 from shipping.packing.facts import Finding, State
 from shipping.packing.lifting import Band, band
 from shipping.packing.racks import balance_pct
-from shipping.packing.rules import RULES, Rule
+from shipping.packing.rules import RULES, Rule, limit_in
 from shipping.packing.rules.frames import racked
 from shipping.packing.rules.registry import FOR_THE_TYPE
+from shipping.packing.weighing import Weighing, suspects_in, weighing
 from shipping.planning import Judged, coming_leg, judged_case
+from shipping.planning.loose import loose_near
 from shipping.sealing import in_the_way
 from shipping.waiving import decision_only, standing
 
@@ -110,14 +111,15 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
     shown = [Shown(one.finding, one, decision_only(one.finding)) for one in standing(findings)]
     blocks = tuple(one for one in shown if one.judged.blocks)
     word, meaning, sentence = verdict(about, len(blocks))
-    person_kg = load.limits.get(("lift-band", "person_kg"), Decimal(16))
+    person_kg = limit_in(load, "lift-band", "person_kg")
+    sure = {line.item.id: line for line in contents(case, at).lines if line.here}
     return CaseSheet(
         case=case, facts=about, show=show, leg=leg, word=word, meaning=meaning, sentence=sentence, blocks=blocks,
         set_aside=tuple(one for one in shown if one.finding.blocks and not one.judged.blocks),
         warnings=tuple(one for one in shown if one.finding.state == State.WRONG and not one.finding.blocks),
         asked=_asked(findings), not_known=tuple(one for one in shown if one.finding.state == State.NOT_KNOWN),
-        lines=_with_codes(_lines(about), case, at), lift=band(about.gross_kg, person_kg),
-        weighing=_weighing(about, load),
+        lines=_with_codes(_lines(about), sure), lift=band(about.gross_kg, person_kg),
+        weighing=_weighing(case, about, load, sure),
         drawing=drawing(about, findings), photo=good_pack(case, at),
     )  # fmt: skip
 
@@ -154,11 +156,10 @@ def _lines(about: facts.Case) -> tuple[CaseLine, ...]:
     return (*here, *gone)
 
 
-def _with_codes(lines: Sequence[CaseLine], case: Item, at: datetime) -> tuple[CaseLine, ...]:
+def _with_codes(lines: Sequence[CaseLine], sure: Mapping[int, ContentLine]) -> tuple[CaseLine, ...]:
     """The lines with a code of each thing for its link, and how sure the ledger is of it."""
     labels = Label.objects.filter(item__in=[line.id for line in lines], retired_at=None).order_by("pk")
     codes = dict(labels.values_list("item_id", "code"))
-    sure = {line.item.id: line for line in contents(case, at).lines if line.here}
     return tuple(replace(line, code=codes.get(line.id, ""), **_sure(sure.get(line.id))) for line in lines)
 
 
@@ -180,16 +181,22 @@ def _line(piece: facts.Piece, about: facts.Case) -> CaseLine:
     return CaseLine(piece.id, piece.name, slot, belongs, True, remark, 1 if piece.within else 0)
 
 
-def _weighing(about: facts.Case, load: facts.Load) -> Weighing | None:
-    if about.weighed_kg is None:
-        return None
-    inside = [Weight(one.id, one.name, one.total_kg, one.fault) for one in about.pieces if one.total_kg is not None]
-    missing = [Weight(one.id, one.name, one.mass_kg, "not here by the book") for one in about.missing if one.mass_kg]
-    tolerance = load.limits.get(("scale-agrees", "tol_pct"), Decimal(8))
-    return weighing(
-        about.number, about.weighed_kg, about.computed_kg, inside, elsewhere=missing, tolerance_pct=tolerance,
-        unknown=about.unweighed,
-    )  # fmt: skip
+SURE = {Strength.SEEN, Strength.SEALED_IN}
+
+
+def _weighing(case: Item, about: facts.Case, load: facts.Load, sure: Mapping[int, ContentLine]) -> Weighing | None:
+    """The scale beside the sum. What may lie about is asked of the book only where the two are apart."""
+    tolerance, scale = limit_in(load, "scale-agrees", "tol_pct"), limit_in(load, "scale-agrees", "scale_kg")
+    gap = (about.weighed_kg or Decimal(0)) - (about.computed_kg or Decimal(0))
+    apart = about.weighed_kg is not None and about.computed_kg is not None and abs(gap) > scale
+    suspects = suspects_in(about, loose_near(case, about), _doubts(sure), gap) if apart else []
+    return weighing(about, suspects, tolerance_pct=tolerance, scale_kg=scale)
+
+
+def _doubts(sure: Mapping[int, ContentLine]) -> dict[int, str]:
+    """In words, what the ledger is not sure of."""
+    weak = {ident: line.strength for ident, line in sure.items() if line.strength not in {*SURE, None}}
+    return {ident: f"not sure it is here: {strength.value}" for ident, strength in weak.items() if strength}
 
 
 def good_pack(case: Item, at: datetime) -> Entry | None:

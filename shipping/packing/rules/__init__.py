@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
+from shipping.packing.facts import Load
 from shipping.packing.rules import (
     batteries,
     belonging,
@@ -28,4 +31,10 @@ _ordered = sorted(RULES.values(), key=by_number)
 RULES.clear()
 RULES.update({rule.id: rule for rule in _ordered})
 
-__all__ = ["MODULES", "RULES", "Limit", "Rule"]
+
+def limit_in(load: Load, rule: str, name: str) -> Decimal:
+    """The limit of a rule that counts for this load: the dated one it brings, else what the rule says by itself."""
+    return load.limits.get((rule, name), RULES[rule].limits[name].value)
+
+
+__all__ = ["MODULES", "RULES", "Limit", "Rule", "limit_in"]

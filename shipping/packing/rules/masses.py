@@ -73,9 +73,12 @@ def within_rating(load: Load) -> Iterator[Said | Ask]:
     "19",
     Severity.WARN,
     "own rule, from freight practice",
-    limits={"tol_pct": Limit(Decimal(8), "%", "the scale may differ this much from the sum")},
+    limits={
+        "tol_pct": Limit(Decimal(8), "%", "the scale may differ this much from the sum"),
+        "scale_kg": Limit(Decimal("0.2"), "kg", "the scale itself may be off by this"),
+    },
 )
-def scale_agrees(load: Load, tol_pct: Decimal) -> Iterator[Said | Ask]:
+def scale_agrees(load: Load, tol_pct: Decimal, scale_kg: Decimal) -> Iterator[Said | Ask]:
     """The scale and the sum of the contents agree; where they do not, something is missing or extra."""
     for case in load.cases:
         if case.weighed_kg is None:
@@ -88,7 +91,7 @@ def scale_agrees(load: Load, tol_pct: Decimal) -> Iterator[Said | Ask]:
             )
             continue
         differs = (case.weighed_kg - case.computed_kg) / case.computed_kg * 100 if case.computed_kg else Decimal(0)
-        if abs(differs) > tol_pct:
+        if abs(differs) > tol_pct and abs(case.weighed_kg - case.computed_kg) > scale_kg:
             yield wrong(
                 case,
                 f"{case.number} weighs {number_words(case.weighed_kg)} kg against "
