@@ -134,8 +134,8 @@ def _gear(one: Entry) -> Gear:
         homes=tuple(sorted(homes.items())), stays=one.yes("stays"),
     )  # fmt: skip
     one.done()
-    if not (found.units or found.slots or found.size_mm):
-        raise Unreadable(f"{one.where}: say what it takes: “units”, “slots” or “size_mm”.")
+    if not (found.units or found.slots or found.size_mm or found.stays):
+        raise Unreadable(f"{one.where}: say what it takes: “units”, “slots” or “size_mm”; or that it “stays”.")
     return found
 
 
