@@ -1,0 +1,116 @@
+"""What is to go with a show: its cases, its things, its vehicles. Reads only, in a few queries whatever the number."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Q
+
+from inventory.models import DriveSet, Item, Kind, PlaceKind
+from shipping.models import ConsignmentCase, Leg, PackLine, Show
+from shipping.packing.facts import DriveSet as Members
+from shipping.planning import wholes
+
+NO_GEAR = (Kind.CASE, Kind.VEHICLE)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked beside the show itself. All are ids; `vehicles` in place of those on its legs.
+
+    `without` are cases that do not go, `at_home` things that stay behind, `also` systems taken along.
+    """
+
+    vehicles: tuple[int, ...] = ()
+    without: tuple[int, ...] = ()
+    at_home: tuple[int, ...] = ()
+    also: tuple[int, ...] = ()
+    usual_first: bool = False
+
+    @property
+    def is_plain(self) -> bool:
+        """Nothing is asked but what the show itself says."""
+        return not (self.vehicles or self.without or self.at_home or self.also)
+
+    def as_data(self) -> dict[str, Any]:
+        return {name: list(one) if isinstance(one, tuple) else one for name, one in asdict(self).items()}
+
+    @classmethod
+    def from_data(cls, data: Mapping[str, Any]) -> Question:
+        return cls(**{name: tuple(one) if isinstance(one, list) else one for name, one in data.items()})
+
+
+@dataclass(frozen=True)
+class Going:
+    """All that goes, as rows. `sets` are the drive sets whole as they stand by the ledger."""
+
+    cases: tuple[Item, ...] = ()
+    items: tuple[Item, ...] = ()
+    sets: tuple[Members, ...] = ()
+    vehicles: tuple[Item, ...] = ()
+    by_air: bool = False
+
+
+def going(show: Show, question: Question, at: datetime) -> Going:
+    """Everything booked, consigned or planned for the show, as the question changes it."""
+    systems = [*show.bookings.filter(system__isnull=False).values_list("system", flat=True), *question.also]
+    cases = _cases(show, systems)
+    items = _items(show, systems, [case.pk for case in cases], question.at_home, at)
+    legs = list(Leg.objects.filter(consignment__show=show).values_list("vehicle_id", "mode"))
+    vehicles = question.vehicles or tuple(sorted({vehicle for vehicle, _ in legs if vehicle}))
+    return Going(
+        cases=tuple(case for case in cases if case.pk not in question.without),
+        items=items,
+        sets=_sets(items, at),
+        vehicles=tuple(_vehicles().filter(pk__in=vehicles).order_by("number", "pk")),
+        by_air=any(mode == "air" for _, mode in legs),
+    )
+
+
+def _vehicles() -> Any:
+    return Item.objects.in_stock().filter(type__kind=Kind.VEHICLE).select_related("type__container")
+
+
+def vehicles_to_choose() -> list[Item]:
+    """Every vehicle of the house that something may be planned onto."""
+    return list(_vehicles().filter(type__container__isnull=False).order_by("number", "pk"))
+
+
+def _cases(show: Show, systems: Collection[int]) -> list[Item]:
+    """Those of its systems, those booked by themselves, and those consigned."""
+    consigned = ConsignmentCase.objects.filter(consignment__show=show).values("case")
+    mine = Q(home_system__in=systems) | Q(pk__in=consigned) | Q(pk__in=show.bookings.values("item"))
+    found = Item.objects.in_stock().containers().filter(mine, type__kind=Kind.CASE)
+    found = found.select_related("type__container", "home_system").order_by("number", "pk")
+    words = ("labels", "type__container__compartments", "type__container__original_packaging_for")
+    return list(found.prefetch_related(*words))
+
+
+def _items(
+    show: Show, systems: Collection[int], cases: Collection[int], at_home: Collection[int], at: datetime
+) -> tuple[Item, ...]:
+    """What belongs to its systems, lives in its cases, is of its sets or is planned for it; nothing that is gone."""
+    booked = show.bookings.exclude(drive_set=None).values_list("drive_set", flat=True)
+    of_sets = {member.item_id for one in wholes.sets_of(set(booked), at) for member in one.members}
+    mine = Q(home_case__in=cases) | Q(home_system__in=systems) | Q(pk__in=of_sets)
+    mine |= Q(pk__in=show.bookings.values("item")) | Q(pk__in=PackLine.objects.filter(show=show).values("item"))
+    found = Item.objects.in_stock().filter(mine).exclude(type__kind__in=NO_GEAR).exclude(pk__in=at_home)
+    found = found.select_related("type", "home_case__type__container", "home_system", "holding__place").order_by("pk")
+    return tuple(item for item in found if not _is_gone(item))
+
+
+def _is_gone(item: Item) -> bool:
+    holding = getattr(item, "holding", None)
+    return holding is not None and holding.place is not None and holding.place.kind == PlaceKind.GONE
+
+
+def _sets(items: Collection[Item], at: datetime) -> tuple[Members, ...]:
+    """The sets that any of these drives is in by the ledger; a set broken up is no set."""
+    drives = {item.pk for item in items if item.type.kind == Kind.DRIVE}
+    named = {item.home_set_id for item in items if item.pk in drives and item.home_set_id}
+    named |= {set_id for set_id, _ in wholes.membership(drives, at).values() if set_id}
+    found = wholes.sets_of(set(DriveSet.objects.filter(pk__in=named).values_list("pk", flat=True)), at)
+    return tuple(one for one in found if not one.broken_up and any(m.item_id in drives for m in one.members))
