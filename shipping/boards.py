@@ -195,11 +195,6 @@ def is_on(row: Holding | None, leg: Leg) -> bool:
     return place.pk == leg.road_id or (leg.vehicle_id is not None and place.item_id == leg.vehicle_id)
 
 
-def what_is_still_to_go(leg: Leg, at: datetime) -> list[Face]:
-    """The listed cases that are not on this leg's vehicle, in the order of the list."""
-    return board(leg, at).to_go
-
-
 def _newest(leg: Leg, verb: str, at: datetime) -> Entry | None:
     """The leg's newest departure, or its newest arrival; by waybill any of its cases stands for all."""
     entries = live(at).filter(verb=verb, reference=leg.consignment.show.code)

@@ -94,15 +94,6 @@ def cancel(show: Show, *, stage: str, why: str, at: datetime) -> Show:
     return show
 
 
-def rename(show: Show, name: str) -> Show:
-    """Give a show another name. Its code stays for ever, so labels and entries stay true."""
-    if not name.strip():
-        raise BookingRefusal("A show needs a name.")
-    show.name = name.strip()
-    show.save(update_fields=["name"])
-    return show
-
-
 def cases_of(show: Show) -> Iterable[Item]:
     """The cases that go with a show: those of its consignments, and the home cases of what is booked."""
     systems = show.bookings.filter(system__isnull=False).values("system")

@@ -16,7 +16,7 @@ from inventory.models import Entry, Item, Person, Photo, Place, PlaceKind, Verb
 from shipping.models import Return, ReturnException, Show
 from shipping.outcomes import DAMAGE, UNSEEN, Line
 from shipping.planning.cases import seals_of
-from shipping.reconcile import Reconciliation, reconcile
+from shipping.reconcile import Reconciliation, still_out
 
 CONDITIONS = ("good", "worn", "dirty", *DAMAGE)
 
@@ -151,7 +151,7 @@ def close(show: Show, *, words: str, why: Mapping[int, str], by: Witness, at: da
     coming_back = open_return(show, by=by, at=at)
     if coming_back.closed_at:
         raise ReturnRefusal(f"The return of {show} was closed by {coming_back.closed_by} already.")
-    owed = reconcile(show, at).owed
+    owed = still_out(show.code, at)
     unnamed = [line for line in owed if not why.get(line.item.id, "").strip()]
     if unnamed:
         names = ", ".join(line.item.words for line in unnamed[:5])

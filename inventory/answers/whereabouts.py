@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
-from uuid import UUID
 
 from inventory.answers import loading
 from inventory.answers.book import Book, Row, dispute, walk
@@ -136,8 +135,3 @@ _WAYS = {
 def _way_out(link: Link) -> str:
     place = link.place.name if link.place else "it"
     return _WAYS.get(link.strength, "").format(item=link.item.words, place=place)
-
-
-def cited(answer: Whereabouts) -> set[UUID]:
-    """Every entry that an answer stands on."""
-    return {entry for link in answer.links for entry in link.cites}

@@ -34,6 +34,7 @@ class Story:
     faults: Mapping[int, str]
     printed: Mapping[int, bool]
     first_off: frozenset[int]
+    seals: Mapping[int, str]
 
 
 def cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tuple[Case, ...]:
@@ -84,6 +85,7 @@ def _known(held: inside.Held, story: Story, at: datetime, show: Show | None) -> 
 def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
     case_ids = [item.pk for item in items]
     own, changed, looked = _told(case_ids, held, at)
+    sealed = [case for case, entries in own.items() if any(one.verb == Verb.SEALED for one in entries)]
     return Story(
         changed=changed,
         looked=looked,
@@ -94,6 +96,7 @@ def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
         first_off=frozenset(
             ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True)
         ),
+        seals=seals_of(sealed, at) if sealed else {},
     )
 
 
@@ -132,7 +135,6 @@ def _printed(case_ids: Collection[int], changed: Mapping[int, Moment], at: datet
 def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Story) -> Case:
     container = item.type.container
     own = story.own.get(item.pk, [])
-    sealed = seal_of(own, story.changed.get(item.pk), story.looked.get(item.pk))
     opened = opened_at(own, story.changed.get(item.pk), story.looked.get(item.pk))
     printed = story.printed.get(item.pk)
     return Case(
@@ -143,21 +145,11 @@ def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Sto
         rack_units=container.rack_units, usable_depth_mm=container.usable_depth_mm, for_drives=container.for_drives,
         strict_order=container.strict_order, wheels=container.wheels, max_on_top_kg=item.type.max_on_top_kg,
         packaging_for=frozenset(kind.pk for kind in container.original_packaging_for.all()),
-        fault=story.faults.get(item.pk, ""), seal=sealed.seal if sealed else "",
+        fault=story.faults.get(item.pk, ""), seal=story.seals.get(item.pk, ""),
         old_numbers=tuple(sorted(alias.number for alias in item.aliases.all())), list_printed=printed is not None,
         list_current=bool(printed),
         first_off=item.pk in story.first_off, proofs=proofs_of(own, opened, item.type_id, story.measures),
     )  # fmt: skip
-
-
-def seal_of(own: Sequence[Entry], changed: Moment | None, looked: Moment | None) -> Entry | None:
-    """The seal that still holds: the newest, unless it was broken, another was seen, or something opened the case."""
-    said = [entry for entry in own if entry.verb in (Verb.SEALED, Verb.SEAL_BROKEN) or _other_seal(entry, own)]
-    last = said[-1] if said else None
-    if last is None or last.verb != Verb.SEALED:
-        return None
-    openers = [one for one in (changed, looked) if one is not None]
-    return None if any(one > rows.moment(last) for one in openers) else last
 
 
 def _other_seal(entry: Entry, own: Sequence[Entry]) -> bool:

@@ -19,7 +19,7 @@ from inventory.answers.book import Book, Doubt, Row, Spot, Thing, count_of, disp
 from inventory.answers.contents import contents
 from inventory.answers.seals import read_interior
 from inventory.answers.values import ItemRef, PlaceRef
-from inventory.answers.whereabouts import answer, cited, whereabouts_of
+from inventory.answers.whereabouts import answer, whereabouts_of
 from inventory.models import Holding, Place
 from tests.inventory.replay import Replay, Told, World
 from tests.inventory.staging import (
@@ -237,7 +237,7 @@ def test_cited_entries_name_entries_that_stand(stage):
             stage.deliver([told])
             for found in whereabouts_of([*stage.cast.drives, *stage.cast.boxes], at).values():
                 clocks = {one.id for one in told if one.device}
-                assert cited(found) <= standing | clocks
+                assert {entry for link in found.links for entry in link.cites} <= standing | clocks
             transaction.set_rollback(True)
 
     run()

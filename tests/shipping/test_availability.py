@@ -155,11 +155,6 @@ class TestBooking:
         show.refresh_from_db()
         assert show.cancelled_at is None
 
-    def test_a_renamed_show_keeps_its_code(self):
-        show = booking.rename(later("CCA"), "Civic Awards, repeat")
-        show.refresh_from_db()
-        assert (show.code, show.name) == ("CCA", "Civic Awards, repeat")
-
     def test_packed_cases_of_a_cancelled_show_stay_re_assignable_until_opened(self):
         from shipping.showing import reassignable
 

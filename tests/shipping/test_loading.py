@@ -73,7 +73,7 @@ def names(faces) -> list[str]:
 
 
 def test_everything_listed_is_still_to_go_before_the_first_scan(leg):
-    assert names(boards.what_is_still_to_go(leg, T0)) == ["HER-01", "HER-02", "HER-03"]
+    assert names(boards.board(leg, T0).to_go) == ["HER-01", "HER-02", "HER-03"]
 
 
 def test_a_loaded_case_is_on_and_no_longer_to_go(leg, cases, pim):

@@ -10,6 +10,11 @@ from shipping.packing.rules.registry import Ask, Limit, Said, ask, number_words,
 
 AIR = "ICAO Technical Instructions and IATA rules as seen on secondary pages (2026); the carrier's own rules go further"
 LITHIUM = ("lithium", "li-ion", "liion", "lipo", "lifepo")
+# IATA's table 2.3.A by watt-hours, from secondary pages of 2018; power banks have rules of their own.
+AS_BAGGAGE = {
+    "100-160": "As baggage it needs the airline's approval beforehand: check the carrier.",
+    ">160": "No battery of this size goes as baggage, only as cargo if at all.",
+}
 ASK_DG = "Stop: ask the carrier's dangerous-goods person; or send it by road, or hire one there."
 
 
@@ -166,7 +171,7 @@ def lithium_in_equipment_by_air(load: Load, wh: Decimal) -> Iterator[Said | Ask]
             yield wrong(
                 case,
                 f"{piece.name} holds {number_words(piece.battery_wh)} Wh of lithium and goes by air ({leg.name}).",
-                ASK_DG,
+                f"{AS_BAGGAGE.get(air_band(piece.battery_wh), '') if leg.baggage else ''} {ASK_DG}".strip(),
                 piece=piece.id,
                 leg=leg.id,
                 wh=number_words(piece.battery_wh),

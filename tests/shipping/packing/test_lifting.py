@@ -8,8 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from shipping.packing.facts import Piece
 from shipping.packing.lifting import CAUTION, NoFigure, band, team_kg
-from shipping.packing.rules.batteries import air_band, watt_hours
+from shipping.packing.rules.batteries import ASK_DG, air_band, lithium_in_equipment_by_air, watt_hours
+from tests.shipping.packing.examples import AIR, BAGS, case, load
 
 VECTORS = json.loads((Path(__file__).parents[2] / "standards/lifting_and_batteries.json").read_text())
 
@@ -48,3 +50,12 @@ def test_watt_hours_are_compared_unrounded(vector):
     wh = watt_hours(Decimal(vector["volts"]), Decimal(vector["amp_hours"]))
     assert wh == Decimal(vector["wh"])
     assert air_band(wh) == vector["band"]
+
+
+@pytest.mark.parametrize(("wh", "words"), [("149.76", "airline's approval"), ("160.062", "only as cargo")])
+def test_a_large_battery_in_baggage_is_told_by_its_band(wh, words):
+    unit = Piece(41, "lamp", "other", battery_chemistry="lithium-ion", battery_wh=Decimal(wh), battery_count=1)
+    (said,) = lithium_in_equipment_by_air.judge(load(case(unit), leg=BAGS))
+    assert words in said.way_out and said.way_out.endswith(ASK_DG)
+    (cargo,) = lithium_in_equipment_by_air.judge(load(case(unit), leg=AIR))
+    assert cargo.way_out == ASK_DG
