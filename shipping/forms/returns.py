@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -10,7 +11,9 @@ from django.db.models import Q, QuerySet
 from inventory.models import Item, Person, Place, PlaceKind
 from inventory.models.places import Purpose
 from shipping.forms.shows import When
+from shipping.outcomes import Line
 from shipping.receiving import CONDITIONS, Marking, Seen
+from shipping.returned import ReturnedCase
 
 
 def receiving_places() -> QuerySet[Place]:
@@ -86,11 +89,30 @@ class SealForm(forms.Form):
 
 
 class CloseForm(forms.Form):
-    """One line for each thing still owed, and one that speaks for those left empty."""
+    """A word for one thing, for all that is owed of one case, or for everything left empty: the nearest counts."""
 
     words = forms.CharField(required=False, max_length=500, label="In your words")
     rest = forms.CharField(required=False, max_length=250, label="For everything not named below")
 
-    def why(self, owed: list[int]) -> dict[int, str]:
-        rest = self.cleaned_data["rest"]
-        return {pk: (self.data.get(f"why-{pk}", "") or rest)[:250] for pk in owed}
+    def __init__(self, *args: Any, cases: Sequence[ReturnedCase], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for case in cases:
+            self._ask(case)
+
+    def _ask(self, case: ReturnedCase) -> None:
+        owed = case.still_owed
+        if len(owed) == 1:
+            label = f"{owed[0].item.words} ({owed[0].outcome}): why the return may close without it"
+            self.fields[f"why-{owed[0].item.id}"] = forms.CharField(required=False, max_length=250, label=label)
+        elif owed:
+            names = ", ".join(line.item.words for line in owed)
+            label = f"{case.words}, {len(owed)} still owed: why the return may close without them"
+            field = forms.CharField(required=False, max_length=250, label=label, help_text=names)
+            self.fields[f"why-in-{case.key}"] = field
+
+    def why(self, cases: Sequence[ReturnedCase]) -> dict[int, str]:
+        return {line.item.id: self._why(line, case)[:250] for case in cases for line in case.still_owed}
+
+    def _why(self, line: Line, case: ReturnedCase) -> str:
+        keys = (f"why-{line.item.id}", f"why-in-{case.key}")
+        return next((text for key in keys if (text := self.data.get(key, "").strip())), self.cleaned_data["rest"])

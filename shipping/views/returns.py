@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import path
+from django.urls import path, reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -19,6 +19,7 @@ from shipping.models import Show
 from shipping.outcomes import Line
 from shipping.receiving import ReturnRefusal, Seen
 from shipping.reconcile import Reconciliation, reconcile
+from shipping.returned import piles, returned_cases
 from shipping.showing import return_meaning
 
 MARKED = {"missed": "missed", "left": "left in place", "client": "with the client"}
@@ -32,21 +33,31 @@ def coming_back(request: HttpRequest, code: str) -> HttpResponse:
 
 def _page(request: HttpRequest, show: Show, *, status: int = 200, **forms: object) -> HttpResponse:
     told = reconcile(show, timezone.now())
+    cases = returned_cases(told)
     closed = getattr(show, "coming_back", None)
     context = {
         "show": show,
         "told": told,
         "meaning": return_meaning(told),
-        "cases": told.by_case(),
-        "first": [line for line in told.owed if line.hired_from or line.other or line.runaway],
+        "piles": piles(cases),
+        "hired": [line for line in told.owed if line.hired_from],
+        "runaways": [line for line in told.owed if line.runaway],
+        "opened": request.GET.get("case", ""),
         "coming_back": closed,
         "may_act": role_of(request.user) in CREW,
         "open": closed is None or closed.closed_at is None,
         "exceptions": closed.exceptions.select_related("item__type") if closed else [],
         "seal_form": SealForm(),
-        "close_form": CloseForm(),
+        "close_form": CloseForm(cases=cases),
     }
     return render(request, "shipping/return.html", context | forms, status=status)
+
+
+def _back_to(request: HttpRequest, show: Show, case: int | None = None) -> HttpResponse:
+    """The page again, where the hand was: at that case, opened."""
+    named = str(case or request.GET.get("case", ""))
+    address = reverse("return", args=[show.code])
+    return redirect(f"{address}?case={named}#case-{named}" if named.isalnum() else address)
 
 
 def _line(told: Reconciliation, item: Item) -> Line | None:
@@ -74,14 +85,21 @@ def thing(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         form.add_error(None, str(refusal))
         return _thing(request, show, item, told, status=422, form=form)
     messages.success(request, f"{item} is checked in.")
-    return redirect("return", show.code)
+    return _back_to(request, show)
 
 
 def _thing(
     request: HttpRequest, show: Show, item: Item, told: Reconciliation, *, status: int = 200, **forms: object
 ) -> HttpResponse:
     line = _line(told, item)
-    context = {"show": show, "item": item, "line": line, "mark_form": MarkForm(auto_id="mark_%s"), **forms}
+    context = {
+        "show": show,
+        "item": item,
+        "line": line,
+        "case": request.GET.get("case", ""),
+        "mark_form": MarkForm(auto_id="mark_%s"),
+        **forms,
+    }
     return render(request, "shipping/return_thing.html", context, status=status)
 
 
@@ -97,7 +115,7 @@ def here(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         messages.error(request, str(refusal))
         return redirect("return-thing", show.code, item.pk)
     messages.success(request, f"{item} is checked in.")
-    return redirect("return", show.code)
+    return _back_to(request, show)
 
 
 @require_POST
@@ -112,7 +130,7 @@ def mark(request: HttpRequest, code: str, pk: int) -> HttpResponse:
             what = form.cleaned_data["what"]
             receiving.mark(show, item, what, mark=form.marking(), by=witness_of(request), at=at)
             messages.success(request, f"Kept: {item} is {MARKED[what]}.")
-            return redirect("return", show.code)
+            return _back_to(request, show)
         except ReturnRefusal as refusal:
             form.add_error(None, str(refusal))
     told = reconcile(show, at)
@@ -131,7 +149,7 @@ def case(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         messages.success(request, f"{box}: {len(lines)} things looked at and checked in.")
     except ReturnRefusal as refusal:
         messages.error(request, str(refusal))
-    return redirect("return", show.code)
+    return _back_to(request, show, box.pk)
 
 
 @require_POST
@@ -141,28 +159,29 @@ def seal(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     show, form = show_or_404(request, code), SealForm(request.POST)
     box = get_object_or_404(Item.objects.select_related("type"), pk=pk)
     if not form.is_valid():
-        return _page(request, show, status=422, seal_form=form, sealed_case=box.pk)
+        return _page(request, show, status=422, seal_form=form, sealed_case=str(box.pk))
     number, place = form.cleaned_data["number"], form.cleaned_data["place"]
     try:
         words = receiving.look_at_seal(show, box, number, place=place, by=witness_of(request), at=timezone.now())
         (messages.success if "as expected" in words else messages.warning)(request, words)
     except ReturnRefusal as refusal:
         messages.error(request, str(refusal))
-    return redirect("return", show.code)
+    return _back_to(request, show, box.pk)
 
 
 @require_POST
 @allow(*KIT)
 def close(request: HttpRequest, code: str) -> HttpResponse:
-    show, at, form = show_or_404(request, code), timezone.now(), CloseForm(request.POST)
+    show, at = show_or_404(request, code), timezone.now()
+    cases = returned_cases(reconcile(show, at))
+    form = CloseForm(request.POST, cases=cases)
     if not form.is_valid():
         return _page(request, show, status=422, close_form=form)
-    why = form.why([line.item.id for line in reconcile(show, at).owed])
     try:
-        receiving.close(show, words=form.cleaned_data["words"], why=why, by=witness_of(request), at=at)
+        receiving.close(show, words=form.cleaned_data["words"], why=form.why(cases), by=witness_of(request), at=at)
     except ReturnRefusal as refusal:
         form.add_error(None, str(refusal))
-        return _page(request, show, status=422, close_form=form, why=why)
+        return _page(request, show, status=422, close_form=form)
     messages.success(request, f"The return of {show} is closed.")
     return redirect("return", show.code)
 

@@ -71,6 +71,34 @@ def test_one_press_checks_a_thing_in_and_opens_the_return(trip, crew, sign_in):
     assert "write how many came back" in text(client.post(url("return-here", "FMC", cords.pk), follow=True))
 
 
+def test_a_press_leads_back_to_the_case_it_was_in_and_opens_it(trip, crew, sign_in):
+    _show, case, key, _cords = trip
+    client = sign_in(crew)
+    answer = client.post(url("return-here", "FMC", key.pk) + f"?case={case.pk}")
+    assert answer.url == url("return", "FMC") + f"?case={case.pk}#case-{case.pk}"
+    folded = '<details class="fold"><summary><b>HER-07</b>'
+    assert folded in text(client.get(url("return", "FMC")))
+    assert folded.replace('fold"', 'fold" open') in text(client.get(answer.url))
+    strange = client.post(url("return-mark", "FMC", key.pk) + "?case=//x.example/", {"what": "missed"})
+    assert strange.url == url("return", "FMC")
+
+
+def test_what_is_wrong_stands_before_what_is_settled(trip, crew, sign_in):
+    client, key = sign_in(crew), trip[2]
+    assert "Settled: 1 case" in text(client.get(url("return", "FMC")))
+    client.post(url("return-thing", "FMC", key.pk), {"condition": "broken"})
+    said = text(client.get(url("return", "FMC")))
+    assert "Wrong or missing: 1 case" in said and "Settled" not in said
+
+
+def test_a_closing_refused_keeps_the_words_that_were_written(trip, kit_manager, sign_in):
+    client, (_show, _case, key, cords) = sign_in(kit_manager), trip
+    for one in (key, cords):
+        client.post(url("return-mark", "FMC", one.pk), {"what": "missed"})
+    refused = client.post(url("return-close", "FMC"), {"words": "all we can do", f"why-{key.pk}": "insurer pays"})
+    assert refused.status_code == 422 and "all we can do" in text(refused)
+
+
 def test_a_lot_and_a_fault_are_checked_in_with_count_and_words(trip, crew, sign_in):
     _show, _case, key, cords = trip
     client = sign_in(crew)
