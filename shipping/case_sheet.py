@@ -13,15 +13,15 @@ from django.utils.safestring import SafeString
 from inventory.answers.contents import contents
 from inventory.answers.loading import live
 from inventory.answers.values import ContentLine, Strength
-from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, kilograms, slot_view
+from inventory.drawings.section import SlotPiece, case_section, kilograms, slot_view
 from inventory.models import Entry, Item, Label
+from shipping.case_balance import drawing_of_lowest, section_of
 from shipping.models import Leg, Show
 from shipping.packing import facts
+from shipping.packing.balancing import CaseBalance, balance_of
 from shipping.packing.facts import Finding, State
 from shipping.packing.lifting import Band, band
-from shipping.packing.racks import balance_pct
 from shipping.packing.rules import RULES, Rule, limit_in
-from shipping.packing.rules.frames import racked
 from shipping.packing.rules.registry import FOR_THE_TYPE
 from shipping.packing.weighing import Weighing, suspects_in, weighing
 from shipping.planning import Judged, coming_leg, judged_case
@@ -85,6 +85,8 @@ class CaseSheet:
     lines: tuple[CaseLine, ...]
     lift: Band
     weighing: Weighing | None
+    balance: CaseBalance | None
+    lowest: SafeString | str
     drawing: SafeString | str
     photo: Entry | None
 
@@ -113,6 +115,7 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
     word, meaning, sentence = verdict(about, len(blocks))
     person_kg = limit_in(load, "lift-band", "person_kg")
     sure = {line.item.id: line for line in contents(case, at).lines if line.here}
+    balanced, limit = balance_of(about), limit_in(load, "heavy-low", "cog_pct")
     return CaseSheet(
         case=case, facts=about, show=show, leg=leg, word=word, meaning=meaning, sentence=sentence, blocks=blocks,
         set_aside=tuple(one for one in shown if one.finding.blocks and not one.judged.blocks),
@@ -120,7 +123,8 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
         asked=_asked(findings), not_known=tuple(one for one in shown if one.finding.state == State.NOT_KNOWN),
         lines=_with_codes(_lines(about), sure), lift=band(about.gross_kg, person_kg),
         weighing=_weighing(case, about, load, sure),
-        drawing=drawing(about, findings), photo=good_pack(case, at),
+        balance=balanced, lowest=drawing_of_lowest(about, balanced, limit),
+        drawing=drawing(about, findings, balanced, limit), photo=good_pack(case, at),
     )  # fmt: skip
 
 
@@ -205,32 +209,15 @@ def good_pack(case: Item, at: datetime) -> Entry | None:
     return pictures.order_by("-happened_at", "-pk").first()
 
 
-def drawing(about: facts.Case, findings: Sequence[Finding]) -> SafeString | str:
+def drawing(
+    about: facts.Case, findings: Sequence[Finding], balanced: CaseBalance | None, limit: Decimal
+) -> SafeString | str:
     """A rack case from the side; a case with slots from above; nothing where its type knows neither."""
     if about.rack_units:
-        return case_section(_section(about))
+        return case_section(section_of(about, balanced, limit))
     if about.slots:
         return slot_view(about.number, _slots(about, findings))
     return ""
-
-
-def _section(about: facts.Case) -> CaseSection:
-    units = [one for one in about.pieces if one.rack_units and one.within is None]
-    height = balance_pct(about.rack_units or 1, [racked(one) for one in units]) if units else None
-    pieces = tuple(
-        RackPiece(
-            one.name, one.rack_units or 1, racked(one).bottom, one.mass_kg, one.rack_depth_mm, bool(one.needs_rails)
-        )
-        for one in units
-    )
-    return CaseSection(
-        about.number,
-        about.rack_units or 1,
-        about.usable_depth_mm,
-        pieces,
-        balance=None if height is None else float(height) / 100,
-        balance_limit=0.45,
-    )
 
 
 def _slots(about: facts.Case, findings: Sequence[Finding]) -> list[SlotPiece]:

@@ -29,7 +29,11 @@ class RackPiece:
 
 @dataclass(frozen=True, slots=True)
 class CaseSection:
-    """A rack case from the side. `balance` and `balance_limit` are shares of the inner height, 0 at the floor."""
+    """A rack case from the side. `balance` and `balance_limit` are shares of the inner height, 0 at the floor.
+
+    `centre` is the centre of mass of the whole case, as shares of its outer depth from the front and of its height;
+    `tips` says in words at what lean it tips.
+    """
 
     number: str
     rack_units: int
@@ -39,6 +43,8 @@ class CaseSection:
     rear_gap_mm: int | None = None
     balance: float | None = None
     balance_limit: float | None = None
+    centre: tuple[float, float] | None = None
+    tips: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +133,24 @@ def _balance(section: CaseSection, height: float) -> list[str]:
     return parts
 
 
+def _centre(section: CaseSection, height: float) -> list[str]:
+    """The centre of mass of the whole case: a quartered ring with a plumb line, and in words when it tips."""
+    floor = TOP + height + 6
+    parts = []
+    if section.centre is not None:
+        x = LEFT - LID + section.centre[0] * (DEPTH + 2 * LID)
+        y = floor - section.centre[1] * (height + 12)
+        quarter = f"M{x:.1f} {y:.1f}v-10a10 10 0 0 1 10 10zM{x:.1f} {y:.1f}v10a10 10 0 0 1 -10 -10z"
+        parts += [
+            svg.line(x, y, x, floor, stroke_dasharray="6 3 1 3", stroke_width=1),
+            svg.mark("circle", cx=x, cy=y, r=10, fill="none", stroke="currentColor", stroke_width=2),
+            svg.path(quarter, fill="currentColor", stroke="none"),
+        ]
+    if section.tips:
+        parts.append(svg.text(LEFT - LID, floor + 22, f"centre of mass; tips {section.tips}", size=14))
+    return parts
+
+
 def _words(section: CaseSection, pieces: Sequence[RackPiece]) -> str:
     said = [f"Rack case of {section.rack_units} units, counted from the floor."]
     for piece in pieces:
@@ -136,6 +160,10 @@ def _words(section: CaseSection, pieces: Sequence[RackPiece]) -> str:
         said.append(f"Units {piece.bottom} to {top}: {piece.name}, {kilograms(piece.mass_kg)}{rails}{rear}.")
     if section.balance is not None:
         said.append(f"The load balances at {section.balance:.0%} of the height.")
+    if section.centre is not None:
+        said.append(f"The whole case balances at {section.centre[1]:.0%} of its outer height.")
+    if section.tips:
+        said.append(f"It tips {section.tips}.")
     return " ".join(said)
 
 
@@ -147,11 +175,11 @@ def case_section(section: CaseSection) -> SafeString:
     parts = _shell(section, height)
     for piece in pieces:
         parts += _piece(piece, section, TOP + height)
-    parts += _balance(section, height)
+    parts += _balance(section, height) + _centre(section, height)
     return svg.drawing(
         parts,
         width=LEFT + DEPTH + LID + 150,
-        height=TOP + height + 12,
+        height=TOP + height + (40 if section.tips else 12),
         title=f"Section of {section.number}",
         desc=_words(section, pieces),
         css="case-section",

@@ -40,7 +40,7 @@ def slots(number: str, frozen: list[dict[str, str]]) -> SafeString:
 
 @register.simple_tag
 def rack(number: str, frozen: dict[str, Any]) -> SafeString:
-    """A rack case from the side from a paper's frozen rows; the balance is to stay below 45 % (rule 11)."""
+    """A rack case from the side from a paper's frozen rows. Papers of before the limit was frozen say 45 %."""
     pieces = tuple(
         section.RackPiece(
             one["words"], one["units"], one["bottom"], Decimal(one["mass_kg"]) if one["mass_kg"] else None,
@@ -50,8 +50,10 @@ def rack(number: str, frozen: dict[str, Any]) -> SafeString:
     )  # fmt: skip
     share = None if frozen["balance_pct"] is None else frozen["balance_pct"] / 100
     drawn = section.CaseSection(
-        number, frozen["rack_units"], frozen["usable_depth_mm"], pieces, balance=share, balance_limit=0.45
-    )
+        number, frozen["rack_units"], frozen["usable_depth_mm"], pieces, balance=share,
+        balance_limit=frozen.get("limit_pct", 45) / 100, tips=frozen.get("tips", ""),
+        centre=tuple(one / 100 for one in frozen["centre_pct"]) if frozen.get("centre_pct") else None,
+    )  # fmt: skip
     return section.case_section(drawn)
 
 

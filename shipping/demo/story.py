@@ -57,11 +57,11 @@ def what_lies_in(world: World, case: str, told: Told) -> list[Item]:
 
 
 def slot_of(item: Item) -> str:
-    """The slot of a drive's home box: its bay letter, or a number in the spares case."""
+    """The slot of a drive's home box: its bay letter, or a number in the spares case; the rack unit of heavy gear."""
     if item.home_set is not None:
         bay = item.name.rsplit(" ", 1)[1]
         return str("ABCD".index(bay) + 1) if item.home_set.name == "FLOAT-1" else bay
-    return {"cold spare 1": "5", "cold spare 2": "6"}.get(item.name, "")
+    return {"cold spare 1": "5", "cold spare 2": "6", "frame": "U1", "UPS": "U1"}.get(item.name, "")
 
 
 def pack(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
@@ -176,14 +176,19 @@ class Around:
         return gross_of(case, rows, self._shells[case.id].weighed_kg)
 
     @cached_property
-    def _person_kg(self) -> Decimal:
+    def _limits(self) -> Mapping[tuple[str, str], Decimal]:
         from shipping.planning.wholes import limits_on
 
-        return limits_on(timezone.localdate(self.at))["lift-band", "person_kg"]
+        return limits_on(timezone.localdate(self.at))
+
+    @property
+    def balance_limit_pct(self) -> Decimal:
+        """The height a rack's contents should balance below, by the limit in force."""
+        return self._limits["heavy-low", "cog_pct"]
 
     def lift(self, mass_kg: Decimal | None) -> Band:
         """How many people to think of, by the setting in force."""
-        return band(mass_kg, self._person_kg)
+        return band(mass_kg, self._limits["lift-band", "person_kg"])
 
     @cached_property
     def _photos(self) -> dict[int, str]:

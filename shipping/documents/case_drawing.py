@@ -8,8 +8,8 @@ from decimal import Decimal
 
 from inventory.drawings.section import kilograms
 from inventory.models import Item
-from shipping.documents.stowage import Stowed
-from shipping.packing.racks import Racked, balance_pct, bottom_of
+from shipping.documents.stowage import Stowed, computed_kg
+from shipping.packing.racks import TIP_CAUTION, RackCase, Racked, balance, balance_pct, bottom_of, sides
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,22 +36,71 @@ class RackUnit:
 
 @dataclass(frozen=True, slots=True)
 class Rack:
-    """A rack case from the side. `balance_pct` is the height its contents balance at; None while that is not known."""
+    """A rack case from the side. `balance_pct` is the height its contents balance at; None while that is not known.
+
+    `limit_pct` is the height to stay below. `centre_pct`: the centre of mass of the whole case, in per cent of its
+    depth from the front and of its height; `tips` says at what lean it tips.
+    """
 
     rack_units: int
     usable_depth_mm: int | None
     units: tuple[RackUnit, ...]
     balance_pct: int | None
+    limit_pct: int
+    centre_pct: tuple[int, int] | None
+    tips: str
+    caution: str
 
 
-def rack_of(case: Item, rows: Sequence[Stowed]) -> Rack | None:
+def rack_of(case: Item, rows: Sequence[Stowed], limit_pct: Decimal) -> Rack | None:
     container = getattr(case.type, "container", None)
     if container is None or not container.rack_units:
         return None
-    units = tuple(_unit(row) for row in rows if row.here and row.depth == 0 and row.item.type.rack_units)
-    racked = [Racked(unit.bottom, unit.units, unit.mass_kg) for unit in units]
+    bolted = _with_fitted(rows)
+    units = tuple(_unit(row) for row, _ in bolted)
+    racked = [Racked(bottom_of(row.bay), row.item.type.rack_units or 1, mass, row.item.type.rack_depth_mm)
+              for row, mass in bolted]  # fmt: skip
     height = balance_pct(container.rack_units, racked) if units else None
-    return Rack(container.rack_units, container.usable_depth_mm, units, None if height is None else round(height))
+    whole = balance(_shell(case, rows, bolted), racked) if units else None
+    return Rack(
+        container.rack_units, container.usable_depth_mm, units, None if height is None else round(height),
+        round(limit_pct), None if whole is None else (round(whole.front_share * 100), round(whole.height_share * 100)),
+        whole.tip_words if whole else "", TIP_CAUTION if whole else "",
+    )  # fmt: skip
+
+
+def _with_fitted(rows: Sequence[Stowed]) -> list[tuple[Stowed, Decimal | None]]:
+    """Each unit of the rack with its mass in kg, what is fitted in it included: those rows come right after it."""
+    found: list[tuple[Stowed, Decimal | None]] = []
+    fits = False
+    for row in rows:
+        if row.depth == 0:
+            fits = row.here and bool(row.item.type.rack_units)
+            if fits:
+                found.append((row, _mass(row)))
+        elif fits:
+            unit, so_far, more = *found[-1], _mass(row)
+            found[-1] = (unit, None if so_far is None or more is None else so_far + more)
+    return found
+
+
+def _mass(row: Stowed) -> Decimal | None:
+    mass = row.item.type.mass_kg
+    return None if mass is None else mass * row.item.quantity
+
+
+def _shell(case: Item, rows: Sequence[Stowed], bolted: Sequence[tuple[Stowed, Decimal | None]]) -> RackCase:
+    """The case around its units. What lies in it loose is what all weighs less the shell and the units."""
+    kind, container = case.type, case.type.container
+    gross = computed_kg(case, rows)
+    masses = [mass for _, mass in bolted]
+    loose = None
+    if gross is not None and None not in masses:
+        loose = gross - container.tare_kg - sum((mass for mass in masses if mass is not None), Decimal(0))
+    return RackCase(
+        container.rack_units, *sides(kind.length_mm, kind.width_mm), kind.height_mm, container.usable_depth_mm,
+        container.tare_kg, loose, container.wheels,
+    )  # fmt: skip
 
 
 def _unit(row: Stowed) -> RackUnit:

@@ -96,7 +96,8 @@ def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
     number = case.number or code
     body = CaseList(
         number=number, name=case.name, system=system.name if system else "", colour=system.colour if system else "",
-        code=code, slots=() if outside else slots_of(case, rows), rack=None if outside else rack_of(case, rows),
+        code=code, slots=() if outside else slots_of(case, rows),
+        rack=None if outside else rack_of(case, rows, around.balance_limit_pct),
         photo="" if outside else around.photo(case), seal=around.seal(case) if outside else "",
         lines=tuple(list_line(row, around, outside=outside) for row in rows),
         pieces=sum(row.item.quantity for row in rows), total=total, unpriced=unpriced,

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from decimal import Decimal
 
 import pypdfium2
 import pytest
 
 from inventory import papers
 from inventory.ledger import Fact, record
-from inventory.models import Grade, IssuedPaper, PlaceKind, Verb
+from inventory.models import Grade, IssuedPaper, Item, PlaceKind, Verb
 from inventory.photos import keep
 from shipping.documents.forms import draft, form_of, looked_at
+from shipping.limits import set_limit
 from shipping.models import Consignment, ConsignmentCase, Leg
 from tests.factories import ANA, IDA, make_case, make_item, make_place
 from tests.inventory.test_photos import picture
@@ -77,10 +79,30 @@ def test_a_rack_case_is_drawn_from_the_side_and_a_drive_box_by_its_slots(world):
     record([Fact(Verb.PACKED, world.panel, place=world.frame_case.inside, bay="U2")], by=IDA, at=AT)
     body = draft("case-list", "HER-01", "", AT).body
     assert (body.rack.rack_units, body.rack.units[0].bottom, body.rack.balance_pct) == (10, 2, 25)
+    assert body.rack.limit_pct == 45 and body.rack.tips == ""
     assert "balance 25%" in text_of(issue(world, "case-list"))
     box = draft("case-list", "HER-04", "", AT).body
     assert box.rack is None
     assert [slot.label for slot in box.slots] == ["A", "B", "C", "D", "E", "F", "pocket"]
+
+
+def test_a_measured_rack_case_says_on_paper_where_it_balances_and_by_the_limit_in_force(world):
+    kind = world.frame_case.type
+    kind.container.rack_units, kind.container.tare_kg = 10, 20
+    kind.container.save()
+    kind.length_mm, kind.width_mm, kind.height_mm = 800, 600, 600
+    kind.save()
+    panel = world.panel.type
+    panel.rack_units, panel.mass_kg = 3, 16
+    panel.save()
+    stay = [one for one in Item.objects.filter(holding__place=world.frame_case.inside) if one != world.panel]
+    record([Fact(Verb.PLACED, one, place=make_place()) for one in stay], by=IDA, at=AT)
+    record([Fact(Verb.PACKED, world.panel, place=world.frame_case.inside, bay="U2")], by=IDA, at=AT)
+    set_limit("heavy-low", "cog_pct", Decimal(40), valid_from=AT.date(), source="ours", by=IDA, at=AT)
+    body = draft("case-list", "HER-01", "", AT).body
+    assert body.rack.limit_pct == 40 and body.rack.tips.startswith("sideways at ")
+    said = text_of(issue(world, "case-list"))
+    assert "keep below 40%" in said and "centre of mass; tips sideways" in said and "not an approval" in said
 
 
 def test_a_list_does_not_go_stale_because_its_case_was_looked_at_or_sealed(world):

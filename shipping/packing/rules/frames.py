@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from shipping.packing.balancing import racked_in
 from shipping.packing.facts import Case, Load, Piece, Severity
-from shipping.packing.racks import Racked, balance_pct, bottom_of
+from shipping.packing.racks import balance_pct
 from shipping.packing.rules.registry import FOR_THE_TYPE, Ask, Limit, Said, ask, number_words, rule, unknown, wrong
 
 
@@ -121,10 +122,6 @@ def rails_are_no_support(load: Load) -> Iterator[Said | Ask]:
             )
 
 
-def racked(piece: Piece) -> Racked:
-    return Racked(bottom_of(piece.bay), piece.rack_units or 0, piece.mass_kg)
-
-
 @rule(
     "11",
     Severity.WARN,
@@ -134,10 +131,10 @@ def racked(piece: Piece) -> Racked:
 def heavy_low(load: Load, cog_pct: Decimal) -> Iterator[Said | Ask]:
     """The heaviest units are lowest in a rack case: the contents balance below 45 % of its height."""
     for case in load.cases:
-        units = [piece for piece in case.pieces if piece.rack_units and piece.within is None]
+        units = racked_in(case)
         if not case.rack_units or not units:
             continue
-        height = balance_pct(case.rack_units, [racked(unit) for unit in units])
+        height = balance_pct(case.rack_units, units)
         if height is None:
             yield unknown(
                 case,
