@@ -224,6 +224,13 @@ def test_an_accepted_scan_counts_at_its_own_moment(phone, case, teasel, clock):
     assert only(held)["receipt"] == "held"
 
 
+def test_a_held_scan_that_another_phone_carried_is_accepted_as_its_makers(phone, case):
+    carrier = make_device("Wes Tarn", day_pass=phone.day_pass)
+    only(a_scan(code(case), verb="written off", device=str(phone.pk)), token="Wes Tarn")
+    entry = accept(waiting()[0], by=IDA, at=later(hours=2))
+    assert (entry.device, entry.by, entry.carried_by) == (phone, "Pim Osgood", carrier)
+
+
 def test_only_a_kit_manager_accepts(phone, case):
     only(a_scan(code(case), verb="written off"))
     with pytest.raises(AcceptRefused, match="kit manager"):
