@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 _CONFUSED = str.maketrans("OQDILSBZ", "00011582")
 
@@ -14,6 +15,7 @@ def fold(text: str) -> str:
     return re.sub(r"[\s\-\u2010-\u2015\u2212_]+", "", plain)
 
 
+@lru_cache(maxsize=4096)  # search asks it of the same names again and again
 def fold_confusable(text: str) -> str:
     """Fold, then map the characters people misread on to one of each pair (0/O/Q/D, 1/I/L, 5/S, 8/B, 2/Z).
 

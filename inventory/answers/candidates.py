@@ -15,6 +15,8 @@ from inventory.models import ItemAlias, Label
 PART = 3
 FEW = 3
 KEPT = 40
+MOST_ITEMS = 60
+ONE_SLIP = 3.0  # what `_apart` gives for less than two slips
 Row = tuple[int, str]
 _NOT_WORD = re.compile(r"[^0-9A-Z]+")
 
@@ -22,17 +24,33 @@ _NOT_WORD = re.compile(r"[^0-9A-Z]+")
 def items_meant(text: str) -> list[int]:
     """Ids of items, likeliest first, whose code, number, serial or name holds the text, or is a slip away from it."""
     folded = _word(text)
-    found = _nearest(folded, _holding("term", [folded])) if len(folded) >= PART else []
+    holding = _holding("term", [folded]) if len(folded) >= PART else []
+    found = _nearest(folded, holding)
     words = [word for word in map(_word, text.split()) if len(word) >= PART]
     if words and len(found) < KEPT:
         found += [row for row, _ in _holding("words", words)[:KEPT]]
-    if len(found) < FEW and len(folded) > PART:
-        found += _nearest(folded, _sharing(folded))
-    return _items(list(dict.fromkeys(found))[: 2 * KEPT])
+    if len(found) < FEW and not any(folded in terms.split() for _, terms in holding):
+        found += _a_slip_away(folded)
+    return _items(list(dict.fromkeys(found))[:MOST_ITEMS])
 
 
 def _word(word: str) -> str:
     return _NOT_WORD.sub("", fold_confusable(word))
+
+
+def _a_slip_away(folded: str) -> list[int]:
+    """Rows that a change, a loss, an extra or a swap of two neighbours leads to.
+
+    Each of the first three leaves one half of the text as it was; a swap across the middle breaks both, so every swap
+    is looked up whole. Only where that finds nothing near, whatever shares most parts is looked at.
+    """
+    if len(folded) >= 2 * PART:
+        half = len(folded) // 2
+        swaps = {folded[:at] + folded[at + 1] + folded[at] + folded[at + 2 :] for at in range(len(folded) - 1)}
+        rows = _holding_any([folded[:half], folded[half:], *sorted(swaps - {folded})])
+        if any(_distance(folded, terms) < ONE_SLIP for _, terms in rows):
+            return _nearest(folded, rows)
+    return _nearest(folded, _sharing(folded)) if len(folded) > PART else []
 
 
 def _nearest(folded: str, rows: Iterable[Row]) -> list[int]:
@@ -58,6 +76,15 @@ def _holding(column: str, texts: list[str]) -> list[Row]:
         where = " AND ".join(f"{column} LIKE %s" for _ in texts)
         return _ask(f"SELECT id, term FROM {TABLE} WHERE {where} LIMIT {MOST}", [f"%{text}%" for text in texts])
     match = " AND ".join(f'{column} : "{text}"' for text in texts)
+    return _ask(f"SELECT rowid, term FROM {TABLE} WHERE {TABLE} MATCH %s LIMIT {MOST}", [match])
+
+
+def _holding_any(texts: list[str]) -> list[Row]:
+    """Rows with any of these texts somewhere in a term."""
+    if connection.vendor == "postgresql":
+        where = " OR ".join("term LIKE %s" for _ in texts)
+        return _ask(f"SELECT id, term FROM {TABLE} WHERE {where} LIMIT {MOST}", [f"%{text}%" for text in texts])
+    match = "term : (" + " OR ".join(f'"{text}"' for text in texts) + ")"
     return _ask(f"SELECT rowid, term FROM {TABLE} WHERE {TABLE} MATCH %s LIMIT {MOST}", [match])
 
 

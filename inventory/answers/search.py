@@ -9,13 +9,15 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 
+from django.db.models import F
 from rapidfuzz.distance import OSA
 from rapidfuzz.fuzz import WRatio
 
 from inventory.answers.candidates import items_meant
 from inventory.folding import fold_confusable
-from inventory.models import DriveSet, Item, Person, Place, System
+from inventory.models import DriveSet, Item, Person, Place, PlaceKind, System
 from inventory.naming import item_named
 
 MOST = 12
@@ -31,6 +33,7 @@ class Named:
     words: str
     texts: tuple[str, ...]
     detail: str = ""
+    handled: float = 0.0  # when it was last put somewhere, as a timestamp; of two that fit alike the newer is meant
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,11 @@ def search(text: str, most: int = MOST, allowed: Callable[[Named], bool] | None 
     if not text:
         return ()
     found = [hit for hit in _hits(text) if hit.score >= GOOD and (allowed is None or allowed(hit.named))]
-    return tuple(sorted(found, key=lambda hit: (-hit.score, hit.named.words))[:most])
+    return tuple(sorted(found, key=_likeliest)[:most])
+
+
+def _likeliest(hit: Hit) -> tuple[float, float, str]:
+    return -hit.score, -hit.named.handled, hit.named.words
 
 
 def is_sure(hits: tuple[Hit, ...]) -> bool:
@@ -105,31 +112,35 @@ def fits(text: str, other: str) -> float:
 def _candidates(text: str) -> Iterable[Item]:
     """Items whose code, number, serial or name may be meant; a bounded number."""
     ids = items_meant(text)
-    return Item.objects.filter(pk__in=ids).select_related("type", "home_set").prefetch_related("labels", "aliases")
+    items = Item.objects.filter(pk__in=ids).annotate(handled=F("holding__entry__happened_at"))
+    return items.select_related("type", "home_set").prefetch_related("labels", "aliases")
 
 
 def _item(item: Item) -> Named:
     texts = (item.number or "", item.serial, item.name, str(item.type), item.called)
     codes = tuple(label.code for label in item.labels.all())
     aliases = tuple(alias.number for alias in item.aliases.all())
-    return Named("item", item.pk, str(item), (*texts, *codes, *aliases), str(item.type))
+    handled: datetime | None = getattr(item, "handled", None)
+    when = handled.timestamp() if handled else 0.0
+    return Named("item", item.pk, str(item), (*texts, *codes, *aliases), str(item.type), when)
 
 
 def _sets() -> Iterator[Named]:
-    for each in DriveSet.objects.all():
-        yield Named("drive set", each.slug, each.name, (each.name,), "drive set")
+    for slug, name in DriveSet.objects.values_list("slug", "name"):
+        yield Named("drive set", slug, name, (name,), "drive set")
 
 
 def _systems() -> Iterator[Named]:
-    for each in System.objects.all():
-        yield Named("system", each.slug, each.name, (each.name,), "system")
+    for slug, name in System.objects.values_list("slug", "name"):
+        yield Named("system", slug, name, (name,), "system")
 
 
 def _places() -> Iterator[Named]:
-    for each in Place.objects.filter(item=None, person=None).exclude(kind="road"):
-        yield Named("place", each.pk, each.name, (each.name,), each.get_kind_display())
+    places = Place.objects.filter(item=None, person=None).exclude(kind=PlaceKind.ROAD)
+    for pk, name, kind in places.values_list("pk", "name", "kind"):
+        yield Named("place", pk, name, (name,), PlaceKind(kind).label)
 
 
 def _people() -> Iterator[Named]:
-    for each in Person.objects.select_related("organisation"):
-        yield Named("person", each.pk, each.name, (each.name, *each.name.split()), str(each.organisation or ""))
+    for pk, name, firm in Person.objects.values_list("pk", "name", "organisation__name"):
+        yield Named("person", pk, name, (name, *name.split()), firm or "")

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
+from inventory import ledger
 from inventory.answers.search import is_sure, search
-from inventory.models import ItemAlias
-from tests.factories import T0, make_case, make_drive, make_place, make_set, make_system
+from inventory.ledger import Fact
+from inventory.models import ItemAlias, Verb
+from tests.factories import ANA, T0, make_case, make_drive, make_place, make_set, make_system
 
 
 @pytest.fixture
@@ -36,6 +40,23 @@ def test_a_serial_is_found_through_one_slip(book, typed, found):
     hits = search(typed)
     assert hits[0].named.texts[1] == found
     assert is_sure(hits)
+
+
+@pytest.mark.parametrize("typed", ["71804K", "71B40K", "71BO4KK", "17B04K", "1B04K", "71B04", "71B0XK", "7LB04K"])
+def test_a_slip_is_found_among_many_that_look_alike(book, typed):
+    for n in range(60):
+        make_drive(f"{n + 10}B04{'ACEFHJ'[n % 6]}"), make_drive(f"71C{n + 10}K")
+    assert "71B04K" in {hit.named.texts[1] for hit in search(typed)[:3] if hit.named.kind == "item"}
+
+
+def test_of_two_that_fit_alike_the_one_handled_last_is_first(book):
+    older, newer = make_drive("55X77Y"), make_drive("44X77Y")
+    for drive, days in ((older, 2), (newer, 1)):
+        at = T0 - timedelta(days=days)
+        ledger.record([Fact(Verb.PLACED, drive, place=make_place())], by=ANA, at=at)
+    assert [hit.named.key for hit in search("X77Y")[:2]] == [newer.pk, older.pk]
+    ledger.record([Fact(Verb.PLACED, older, place=make_place("Quay Unit"))], by=ANA, at=T0)
+    assert [hit.named.key for hit in search("X77Y")[:2]] == [older.pk, newer.pk]
 
 
 @pytest.mark.parametrize("typed", ["HER-04", "her-04", "her 4", "HER4", "CBL-01", "HER-O4"])
