@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -32,6 +33,7 @@ class ReturnLine:
     by_now: str
     ticked: bool
     condition: str = ""
+    plain: bool = False  # what its case says of most things holds for it too: no words needed
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,7 @@ class ReturnCase:
     by_now: str
     ticked: bool
     lines: tuple[ReturnLine, ...]
+    most: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +67,27 @@ def runs_away(row: Stowed, around: Around) -> bool:
     return bool(part and part.left_behind_prone)
 
 
-def _written(item: Item, case: str, around: Around, by_now: str, line: Line | None = None) -> ReturnLine:
+def _written(
+    item: Item, case: str, around: Around, by_now: str, line: Line | None = None, *, most: str = ""
+) -> ReturnLine:
     twin = around.has_twin(item)
     return ReturnLine(
         key=str(item.id), words=item.name or str(item.type), code=item.code,
         serial=item.serial if twin else tail_of(item), quantity=item.quantity, case=case, owner=hired_from(item),
         twin=twin, by_now=by_now, ticked=bool(line and line.outcome == Outcome.BACK),
-        condition=line.condition if line else "",
+        condition=line.condition if line else "", plain=by_now == most,
     )  # fmt: skip
+
+
+def _looked_for_elsewhere(line: Line) -> bool:
+    return bool(line.likely) and line.left_in is not None and line.likely[0].place != line.left_in.words
+
+
+def _most(lines: Sequence[Line]) -> str:
+    """What the book says of most things of a case that nobody has looked for: said once, at the case."""
+    said = Counter(outcome_words(line) for line in lines if line.outcome == Outcome.NOT_LOOKED and line.other is None)
+    words, count = said.most_common(1)[0] if said else ("", 0)
+    return words if count > 1 else ""
 
 
 def outcome_words(line: Line) -> str:
@@ -83,7 +99,7 @@ def outcome_words(line: Line) -> str:
         parts.append(f"promised for {moment(line.due_at)}{f' by {line.person}' if line.person else ''}")
     if line.other is not None:
         parts.append(f"{line.other.serial or line.other.words} lies in its place")
-    if line.likely and (line.left_in is None or line.likely[0].place != line.left_in.words):
+    if line.likely and (line.left_in is None or _looked_for_elsewhere(line)):
         parts.append(f"look in {line.likely[0].place}: {line.likely[0].why}")
     return " · ".join(parts)
 
@@ -94,13 +110,19 @@ def _by_hire(rows: Sequence[ReturnLine]) -> tuple[ReturnLine, ...]:
 
 
 def _case(
-    case: Item | None, lines: Sequence[ReturnLine], around: Around, by_now: str = "", *, ticked: bool = False
+    case: Item | None,
+    lines: Sequence[ReturnLine],
+    around: Around,
+    by_now: str = "",
+    *,
+    ticked: bool = False,
+    most: str = "",
 ) -> ReturnCase:
     if case is None:
-        return ReturnCase("loose", "not in a case", "", "", by_now, ticked, _by_hire(lines))
+        return ReturnCase("loose", "not in a case", "", "", by_now, ticked, _by_hire(lines), most)
     system = case.home_system
     colour = system.colour if system else ""
-    return ReturnCase(str(case.id), str(case), colour, around.seal(case), by_now, ticked, _by_hire(lines))
+    return ReturnCase(str(case.id), str(case), colour, around.seal(case), by_now, ticked, _by_hire(lines), most)
 
 
 def _planned(show: Show, around: Around) -> tuple[list[ReturnLine], list[ReturnCase]]:
@@ -119,13 +141,13 @@ def _left(told: Reconciliation, around: Around) -> tuple[list[ReturnLine], list[
     items = around.items(line.item.id for line in told.lines)
     runaways, cases = [], []
     for group in told.by_case():
-        name = group.case.words if group.case else ""
-        lines = [_written(items[one.item.id], name, around, outcome_words(one), one) for one in group.lines]
+        name, most = group.case.words if group.case else "", _most(group.lines)
+        lines = [_written(items[one.item.id], name, around, outcome_words(one), one, most=most) for one in group.lines]
         runaways += [line for one, line in zip(group.lines, lines, strict=True) if one.runaway and not one.settled]
         case = around.case(group.case.id) if group.case else None
         by_now = outcome_words(group.line) if group.line else ""
         ticked = bool(group.line and group.line.settled)
-        cases.append(_case(case, lines, around, by_now, ticked=ticked))
+        cases.append(_case(case, lines, around, by_now, ticked=ticked, most=most))
     return runaways, cases
 
 

@@ -240,6 +240,20 @@ def test_the_return_checklist_says_what_became_of_each_thing(world):
     assert "1 of 2 cases" in words
 
 
+def test_the_checklist_says_once_what_holds_for_most_things_of_a_case(world):
+    more = [make_item(name=f"thing {n}", home_case=world.frame_case) for n in range(4)]
+    record([Fact(Verb.PACKED, one, place=world.frame_case.inside) for one in more], by=IDA, at=AT)
+    send_out(world)
+    record([Fact(Verb.MISSED, more[3], reference="FMC")], by=ANA, at=AT + timedelta(hours=1))
+    body = draft("return-checklist", "FMC", "", AT + timedelta(days=1)).body
+    case = next(one for one in body.cases if one.label == "HER-01")
+    plain = {line.words: line.plain for line in case.lines}
+    assert case.most.startswith("not looked for") and [plain[f"thing {n}"] for n in range(4)] == [True] * 3 + [False]
+    words = text_of(issue(world, "return-checklist", AT + timedelta(days=1)))
+    assert words.count(case.most) == 1
+    assert "missed" in words
+
+
 def test_a_return_checklist_stays_current_while_things_come_back(world):
     send_out(world)
     paper = issue(world, "return-checklist", AT + timedelta(days=1))
