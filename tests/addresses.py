@@ -70,7 +70,7 @@ class Addresses:
         return reverse(name, args=self.known.get(name, ()))
 
     def _of_cases(self) -> Arguments:
-        names = "case case-seal case-break-seal case-pack case-take-out case-weigh case-confirm case-waive"
+        names = "case case-lifting case-seal case-break-seal case-pack case-take-out case-weigh case-confirm case-waive"
         return {**_all(f"{names} case-csv case-xlsx", "HER-03"), "rule-limit": self._limit()}
 
     def _of_shows(self) -> Arguments:

@@ -1,16 +1,18 @@
-"""A closer look at one lift: the NIOSH revised lifting equation, metric. It refuses the lifts it was not made for.
+"""A closer look at one lift: the NIOSH revised lifting equation. It refuses the lifts it was not made for.
 
-Source: DHHS (NIOSH) 94-110, revision of September 2021. Centimetres, degrees, lifts a minute, kilograms.
+Source: DHHS (NIOSH) 94-110, revision of September 2021. Its metric and its US figures are not exact conversions of
+each other, so a lift is given in one system throughout: cm and kg, or in and lb. Degrees, lifts a minute.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from math import prod
 
 from shipping.packing.lifting import CAUTION, NoFigure
 
-CONSTANT_KG = 23.0
 COUPLING = {"good": (1.0, 1.0), "fair": (0.95, 1.0), "poor": (0.9, 0.9)}
 # Table 5: per frequency, short, moderate and long work, each for hands below 75 cm and from there up.
 FREQUENCY: dict[float, tuple[float, ...]] = {
@@ -23,6 +25,26 @@ FREQUENCY: dict[float, tuple[float, ...]] = {
     11: (0.41, 0.41, 0, 0.23, 0, 0), 12: (0.37, 0.37, 0, 0.21, 0, 0), 13: (0, 0.34, 0, 0, 0, 0),
     14: (0, 0.31, 0, 0, 0, 0), 15: (0, 0.28, 0, 0, 0, 0),
 }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The equation's figures in one system of units: mass, then reach, height and travel with their ends."""
+
+    length: str
+    mass: str
+    constant: float
+    near: float
+    far: float
+    knuckle: float
+    slope: float
+    high: float
+    travel_add: float
+    travel_far: float
+
+
+METRIC = Units("cm", "kg", 23.0, 25, 63, 75, 0.003, 175, 4.5, 175)
+US = Units("in", "lb", 51.0, 10, 25, 30, 0.0075, 70, 1.8, 70)
 
 
 class NotFor(StrEnum):
@@ -38,11 +60,17 @@ class NotFor(StrEnum):
     SLIPPERY = "on a slippery floor"
     CLIMATE = "in heat, cold or damp"
     TEAM = "lifted by more than one person"
+    BARROW = "with a barrow or a shovel"
+    FAR = "carried further than 10 m"
+    PERSON = "by somebody young, pregnant or in poor health"
 
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """`reach`: hands from the ankles; `height`: hands from the floor; `travel`: up or down; `twist` in degrees."""
+    """`reach`: hands from the ankles; `height`: hands from the floor; `travel`: up or down; `twist` in degrees.
+
+    `began` is the height of the hands where the lift began, if this is its end: how often counts from there.
+    """
 
     reach: float
     height: float
@@ -52,37 +80,94 @@ class Lift:
     work: str = "short"
     grip: str = "fair"
     not_for: frozenset[NotFor] = frozenset()
+    units: Units = METRIC
+    began: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """`index` is load over recommended mass; None where nothing is recommended at all."""
+    """`index` is load over recommended mass; None where nothing is recommended at all. `factors` made it, by name."""
 
-    recommended_kg: float
+    recommended: float
     index: float | None
+    factors: tuple[tuple[str, float], ...] = ()
     caution: str = CAUTION
 
 
-def look(lift: Lift, load_kg: float) -> Look:
+def look(lift: Lift, load: float) -> Look:
     """The recommended mass of one lift and how the load compares. Raises NoFigure where the equation does not apply."""
-    if lift.not_for:
-        words = ", ".join(sorted(lift.not_for))
-        raise NoFigure(f"The equation gives no figure: {words}. Ask the person in charge.")
-    kilograms = CONSTANT_KG * _reach(lift) * _height(lift) * _travel(lift) * _twist(lift)
-    kilograms *= COUPLING[lift.grip][lift.height >= 75] * _often(lift)
-    return Look(kilograms, load_kg / kilograms if kilograms else None)
+    refuse(lift.not_for, "The equation")
+    factors = (
+        ("reach", _reach(lift)), ("height of the hands", _height(lift)), ("distance up or down", _travel(lift)),
+        ("twist", _twist(lift)), ("how often", _often(lift)),
+        ("grip", COUPLING[lift.grip][lift.height >= lift.units.knuckle]),
+    )  # fmt: skip
+    mass = lift.units.constant * prod(factor for _, factor in factors)
+    return Look(mass, load / mass if mass else None, factors)
+
+
+def refuse(not_for: frozenset[NotFor], what: str) -> None:
+    if not_for:
+        words = ", ".join(sorted(not_for))
+        raise NoFigure(f"{what} gives no figure: {words}. Plan the lift with the person in charge.")
+
+
+def worse(*looks: Look) -> Look:
+    """Of start and end the one that recommends less: it counts where the load is set down with care."""
+    return min(looks, key=lambda one: one.recommended)
+
+
+def in_words(index: float | None) -> str:
+    """What an index says, by the bands of the guide."""
+    if index is None:
+        return "nothing is recommended for a lift like this"
+    if index <= 1:
+        return "not above what the equation recommends"
+    return "more risk for nearly everybody" if index > 3 else "more risk for some people"
+
+
+def spread(per_minute: float, minutes_of_15: float) -> float:
+    """Lifts a minute over fifteen minutes, where lifting goes on for some of them only."""
+    return per_minute * minutes_of_15 / 15
+
+
+def reach_of(depth: float, height: float, units: Units = METRIC) -> float:
+    """How far the hands are from the ankles if nobody measured: half the depth of the load and the body's share."""
+    metric = units is METRIC
+    share = (20 if height >= 25 else 25) if metric else (8 if height >= 10 else 10)
+    return share + depth / 2
+
+
+def composite(lifts: Sequence[tuple[float, float, float]], work: str, *, high: bool = False) -> float | None:
+    """The index of several different lifts in one spell; None where nothing is recommended for one of them.
+
+    Each: its load, the mass recommended for it but for how often, and how often a minute. The hardest counts whole,
+    each further one by what its lifts add. `high`: hands at 75 cm (30 in) or above.
+    """
+    total = 0.0
+    index = 0.0
+    often = [_table_5(sum(one[2] for one in lifts), work, high=high), *(one[1] for one in lifts)]
+    if not all(often):
+        return None
+    for load, mass, per_minute in sorted(lifts, key=lambda one: -one[0] / (one[1] * _table_5(one[2], work, high=high))):
+        before = 1 / _table_5(total, work, high=high) if total else 0.0
+        total += per_minute
+        index += load / mass * (1 / _table_5(total, work, high=high) - before)
+    return index
 
 
 def _reach(lift: Lift) -> float:
-    return 0.0 if lift.reach > 63 else 25 / max(25, lift.reach)
+    return 0.0 if lift.reach > lift.units.far else lift.units.near / max(lift.units.near, lift.reach)
 
 
 def _height(lift: Lift) -> float:
-    return 1 - 0.003 * abs(lift.height - 75) if 0 <= lift.height <= 175 else 0.0
+    within = 0 <= lift.height <= lift.units.high
+    return 1 - lift.units.slope * abs(lift.height - lift.units.knuckle) if within else 0.0
 
 
 def _travel(lift: Lift) -> float:
-    return 0.0 if lift.travel > 175 else 0.82 + 4.5 / max(25, lift.travel)
+    units = lift.units
+    return 0.0 if lift.travel > units.travel_far else 0.82 + units.travel_add / max(units.near, lift.travel)
 
 
 def _twist(lift: Lift) -> float:
@@ -90,12 +175,17 @@ def _twist(lift: Lift) -> float:
 
 
 def _often(lift: Lift) -> float:
+    start = lift.height if lift.began is None else lift.began
+    return _table_5(lift.per_minute, lift.work, high=start >= lift.units.knuckle)
+
+
+def _table_5(per_minute: float, work: str, *, high: bool) -> float:
     """Table 5, straight lines between its rows."""
-    column = ("short", "moderate", "long").index(lift.work) * 2 + (lift.height >= 75)
-    often = max(0.2, lift.per_minute)
+    column = ("short", "moderate", "long").index(work) * 2 + high
+    often = max(0.2, per_minute)
     if often > 15:
         return 0.0
     below = max(one for one in FREQUENCY if one <= often)
     above = min(one for one in FREQUENCY if one >= often)
-    low, high = FREQUENCY[below][column], FREQUENCY[above][column]
-    return low if below == above else low + (high - low) * (often - below) / (above - below)
+    low, top = FREQUENCY[below][column], FREQUENCY[above][column]
+    return low if below == above else low + (top - low) * (often - below) / (above - below)

@@ -1,25 +1,12 @@
-"""Lift bands and battery bands against published figures. The file of vectors names each source."""
+"""Lift bands, at their edges. The published team figures themselves are in tests/standards/test_carrying.py."""
 
 from __future__ import annotations
 
-import json
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
 
-from shipping.packing.facts import Piece
 from shipping.packing.lifting import CAUTION, NoFigure, band, team_kg
-from shipping.packing.rules.batteries import ASK_DG, air_band, lithium_in_equipment_by_air, watt_hours
-from tests.shipping.packing.examples import AIR, BAGS, case, load
-
-VECTORS = json.loads((Path(__file__).parents[2] / "standards/lifting_and_batteries.json").read_text())
-
-
-@pytest.mark.parametrize("vector", VECTORS["team_lift"]["vectors"])
-def test_a_team_may_plan_with_the_published_share(vector):
-    people = [Decimal(one) for one in vector["individuals_kg"]]
-    assert round(float(team_kg(people)), 2) == vector["team_kg"]
 
 
 def test_no_figure_is_made_up_for_four():
@@ -43,19 +30,3 @@ def test_an_unknown_mass_has_no_band():
 def test_nothing_is_ever_called_safe():
     said = " ".join(band(Decimal(mass)).words + band(Decimal(mass)).caution for mass in (5, 20, 23, 90)).lower()
     assert "safe" not in said and "compliant" not in said
-
-
-@pytest.mark.parametrize("vector", VECTORS["battery_wh"]["vectors"])
-def test_watt_hours_are_compared_unrounded(vector):
-    wh = watt_hours(Decimal(vector["volts"]), Decimal(vector["amp_hours"]))
-    assert wh == Decimal(vector["wh"])
-    assert air_band(wh) == vector["band"]
-
-
-@pytest.mark.parametrize(("wh", "words"), [("149.76", "airline's approval"), ("160.062", "only as cargo")])
-def test_a_large_battery_in_baggage_is_told_by_its_band(wh, words):
-    unit = Piece(41, "lamp", "other", battery_chemistry="lithium-ion", battery_wh=Decimal(wh), battery_count=1)
-    (said,) = lithium_in_equipment_by_air.judge(load(case(unit), leg=BAGS))
-    assert words in said.way_out and said.way_out.endswith(ASK_DG)
-    (cargo,) = lithium_in_equipment_by_air.judge(load(case(unit), leg=AIR))
-    assert cargo.way_out == ASK_DG
