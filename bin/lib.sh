@@ -92,9 +92,9 @@ need_print_libraries() {
   need_packages "${PRINT_PACKAGES[@]}"
 }
 
-# need_free_port N: say so in words when something else listens there.
+# need_free_port N [OPTION]: say so in words when something else listens there.
 need_free_port() {
-  "$VENV/bin/python" - "$1" <<'PY' || die "Port $1 is taken. Stop what listens there, or choose another: $0 --port $(($1 + 1))"
+  "$VENV/bin/python" - "$1" <<'PY' || die "Port $1 is taken. Stop what listens there, or choose another: $0 ${2:---port} $(($1 + 1))"
 import socket, sys
 with socket.socket() as s:
     s.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -26,6 +26,16 @@ def public_url_is_whole(**kwargs: object) -> Iterable[CheckMessage]:
         )
 
 
+@register(Tags.compatibility)
+def a_crew_network_keeps_its_plain_door(**kwargs: object) -> Iterable[CheckMessage]:
+    if settings.LAN and (settings.SECURE_SSL_REDIRECT or settings.SECURE_HSTS_SECONDS):
+        yield Error(
+            "LAN and BEHIND_TLS are both on: phones that do not trust the certificate yet would find no page at all.",
+            hint="Leave BEHIND_TLS out with bin/serve --lan, or serve behind a TLS proxy without --lan.",
+            id="config.E003",
+        )
+
+
 @register(Tags.security, deploy=True)
 def labels_do_not_point_at_localhost(**kwargs: object) -> Iterable[CheckMessage]:
     if urlsplit(settings.PUBLIC_URL).hostname in {"localhost", "127.0.0.1"}:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
 
@@ -41,11 +42,12 @@ def _open_to(role: str | None, pages: tuple[tuple[str, str, tuple[str, ...]], ..
 
 
 def navigation(request: HttpRequest) -> dict[str, object]:
-    """For every template: the pages that this person's role opens."""
+    """For every template: the pages that this person's role opens, and whether they came by the plain door."""
     role = role_of(request.user) if hasattr(request, "user") else None
     more = _open_to(role, MORE, request.path)
     return {
         "book_pages": _open_to(role, EVERYDAY, request.path),
         "more_pages": more,
+        "plain_door": settings.LAN and not request.is_secure(),
         "in_more": any(page["here"] for page in more),
     }

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import dj_database_url
 
+from config.lan.addresses import hosts, secure_address
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = Path(os.environ.get("VAR_DIR", BASE_DIR / "var"))
 
@@ -23,15 +25,29 @@ def env_flag(name: str, default: bool) -> bool:
     return default if value == "" else value == "True"
 
 
+def env_number(name: str, default: int) -> int:
+    value = os.environ.get(name, "")
+    if value and not value.isdecimal():
+        raise BadSetting(f"{name}={value!r}: write a number")
+    return int(value) if value else default
+
+
 def env_list(name: str, default: str) -> list[str]:
     return [part.strip() for part in os.environ.get(name, default).split(",") if part.strip()]
 
 
 DEBUG = env_flag("DEBUG", True)
 DEMO = env_flag("DEMO", False)
+# A crew's own network: phones come in by https and by plain http, and the addresses are this machine's own.
+LAN = env_flag("LAN", False)
+LAN_PLAIN_PORT, LAN_TLS_PORT = env_number("LAN_PLAIN_PORT", 8000), env_number("LAN_TLS_PORT", 8443)
 SECRET_KEY = os.environ.get("SECRET_KEY", "only-for-trying-out-on-one-machine" if DEBUG else "")
 ALLOWED_HOSTS = env_list("ALLOWED_HOSTS", "*" if DEBUG else "")
-PUBLIC_URL = os.environ.get("PUBLIC_URL", "http://localhost:8000").rstrip("/")
+LAN_HOSTS = hosts(ALLOWED_HOSTS) if LAN else []
+ALLOWED_HOSTS = list(dict.fromkeys([*ALLOWED_HOSTS, *LAN_HOSTS]))
+PUBLIC_URL = os.environ.get(
+    "PUBLIC_URL", secure_address(LAN_HOSTS[0], LAN_TLS_PORT) if LAN else "http://localhost:8000"
+).rstrip("/")
 CSRF_TRUSTED_ORIGINS = env_list("CSRF_TRUSTED_ORIGINS", PUBLIC_URL if PUBLIC_URL.startswith("https") else "")
 OWNER_NAME = os.environ.get("OWNER_NAME", "")
 OWNER_PHONE = os.environ.get("OWNER_PHONE", "")
@@ -144,7 +160,7 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
 
-BEHIND_TLS = env_flag("BEHIND_TLS", not DEBUG)
+BEHIND_TLS = env_flag("BEHIND_TLS", not DEBUG and not LAN)
 SECURE_SSL_REDIRECT = BEHIND_TLS
 SESSION_COOKIE_SECURE = BEHIND_TLS
 CSRF_COOKIE_SECURE = BEHIND_TLS
@@ -156,4 +172,6 @@ SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
 DJANGO_TABLES2_TEMPLATE = "partials/table.html"
-SILENCED_SYSTEM_CHECKS: list[str] = []
+# On a crew's network the plain door stays open for phones that trust nothing yet: no HSTS, no redirect to https, and
+# cookies that both doors take. config.E003 sees to it that only there.
+SILENCED_SYSTEM_CHECKS = [f"security.{check}" for check in ("W004", "W008", "W012", "W016")] if LAN else []

@@ -6,5 +6,6 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("shipping.urls")),
     path("", include("inventory.urls")),
+    path("", include("config.lan.pages")),
     path("admin/", admin.site.urls),
 ]

@@ -34,7 +34,7 @@ people get HOUSE | person-add get KIT | person-edit get KIT | organisation-add g
 import get KIT | import-sheet get KIT | import-answer post KIT | import-forget post KIT | import-columns post KIT
 import-leave-out post KIT | import-commit post KIT | import-abandon post KIT | import-csv get KIT | import-xlsx get KIT
 work-list get KIT | work-list-settle post KIT
-scan get ALL | scan-worker get ALL | scan-phone get ALL
+trust get ALL | scan get ALL | scan-worker get ALL | scan-phone get ALL
 sign-in get ALL | theme post ALL | openapi get ALL | join get ALL | join-by-code get ALL | code-page go ALL
 case-lifting get HOUSE
 cases get HOUSE | case get HOUSE | case-seal post CREW | case-break-seal post CREW | case-pack post CREW
@@ -64,7 +64,7 @@ bench-job get HOUSE | bench-stop post LEADS | bench-end post LEADS | drive-set g
 # These answer machines, or sign people out: their own rules are tested where they are.
 ELSEWHERE = {"answer": "tests/inventory/test_answering.py", "scans": "tests/inventory/test_scans_api.py",
              "photos-of-phones": "tests/inventory/test_photos_api.py",
-             "day": "tests/shipping/test_day_list.py",
+             "day": "tests/shipping/test_day_list.py", "trust-certificate": "tests/test_lan.py",
              "sign-out": "tests/inventory/test_signing.py"}  # fmt: skip
 
 

@@ -15,7 +15,7 @@ README, DEVELOPERS = (ROOT / "README.md").read_text(), (ROOT / "DEVELOPERS.md").
 
 def test_every_setting_is_in_the_readme():
     text = (ROOT / "config/settings.py").read_text()
-    read = set(re.findall(r'(?:environ\.get|env_flag|env_list)\(\s*"([A-Z_]+)"', text))
+    read = set(re.findall(r'(?:environ\.get|env_flag|env_list|env_number)\(\s*"([A-Z_]+)"', text))
     assert len(read) > 8
     assert {name for name in read if f"`{name}`" not in README} == set()
 
@@ -26,7 +26,11 @@ def test_every_rule_is_named_and_no_other():
 
 
 def test_every_command_is_named_and_no_other():
-    here = {p.stem for app in ("inventory", "shipping") for p in (ROOT / app / "management/commands").glob("[a-z]*.py")}
+    here = {
+        p.stem
+        for app in ("config", "inventory", "shipping")
+        for p in (ROOT / app / "management/commands").glob("[a-z]*.py")
+    }
     listed = set(re.findall(r"[a-z_]{4,}", DEVELOPERS.split("## Commands")[1].strip().split("\n\n")[0]))
     assert listed == here
 

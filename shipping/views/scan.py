@@ -47,7 +47,7 @@ def scan(request: HttpRequest) -> HttpResponse:
 
 
 def _shell() -> str:
-    return render_to_string("shipping/scan.html")
+    return render_to_string("shipping/scan.html", {"lan": settings.LAN})
 
 
 def _version() -> str:

@@ -13,8 +13,9 @@ from tests.browser.phones import Phone, home_leg, until
 
 
 @pytest.fixture
-def plain(book, db):
+def plain(book, db, settings):
     """A phone for which the server is no longer localhost, so that the browser trusts it with nothing."""
+    settings.LAN = True
     chromium = Chromium("--host-resolver-rules=MAP gear.test 127.0.0.1")
     _, token = passes.join(book.passes["tonight"], "Pim plain", at=timezone.now())
     phone = Phone(chromium, book.url.replace("localhost", "gear.test"), {COOKIE: token})
@@ -33,6 +34,8 @@ def test_typed_codes_and_handhelds_work_and_the_page_says_why_the_camera_does_no
     plain.do(lambda page: until(page, "stowbook.day.known"))
     plain.doing(task="load", leg=home_leg(book).pk)
     plain.do(lambda page: page.get_by_text("The camera works only over https.").wait_for())
+    asked = plain.do(lambda page: page.get_by_text("How to get the camera").get_attribute("href"))
+    assert asked == "/trust/"
     plain.handheld("HER-05")
     assert plain.said() == ("GOOD", "HER-05 on Teasel.")
 

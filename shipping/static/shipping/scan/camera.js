@@ -1,5 +1,7 @@
 // The camera: frames to the decoder one after another, and each code in view handed on once, one at a time.
 
+import { h } from "./dom.js";
+
 const LONGEST = 960; // px of the whole frame as it is read
 const CROP = 640; // px of the middle, read at full sharpness
 const AWAY = 2500; // ms out of view before the same code counts again
@@ -17,6 +19,12 @@ export function whyNot(error) {
     NotReadableError: "Another app holds the camera. Close it, then press Camera.",
   };
   return error ? words[error.name] || `The camera did not start (${error.name}). Type the code instead.` : "";
+}
+
+/** On a crew's own network: the page that says how a phone comes to trust the https address. Else nothing. */
+export function toTrust(app) {
+  const { trust } = app.addresses;
+  return trust && !globalThis.isSecureContext && h("p", { class: "acts" }, h("a", { class: "button", href: trust }, "How to get the camera"));
 }
 
 export class Camera {

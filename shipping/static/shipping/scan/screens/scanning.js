@@ -1,6 +1,6 @@
 // Scanning: camera on top, the last result huge, what is left, the one next action at the bottom.
 
-import { readStill } from "../camera.js";
+import { readStill, toTrust } from "../camera.js";
 import { codeIn } from "../codes.js";
 import { decoder } from "../decoder.js";
 import { button, field, form, h } from "../dom.js";
@@ -22,7 +22,7 @@ export function scan(app) {
 function view(app) {
   const video = h("video", { playsinline: true, "aria-label": "What the camera sees" });
   video.muted = true;
-  return h("div", { class: "view" }, video, h("p", { id: "camera-says" }, "The camera is starting…"), h("p", { id: "typing", class: "mono" }));
+  return h("div", { class: "view" }, video, h("p", { id: "camera-says" }, "The camera is starting…"), toTrust(app), h("p", { id: "typing", class: "mono" }));
 }
 
 export function cameraSays(app, words) {

@@ -1,6 +1,6 @@
 // Coming in: the code of the day sheet, a name, a sound test, a camera test, the list.
 
-import { Camera, whyNot } from "../camera.js";
+import { Camera, toTrust, whyNot } from "../camera.js";
 import { passIn } from "../codes.js";
 import { decoder } from "../decoder.js";
 import { button, field, form, h } from "../dom.js";
@@ -109,7 +109,7 @@ export function check(app) {
     h("p", { class: "sentence" }, "Turn the sound up and press each one. These are the four answers."),
     h("div", { class: "tones" }, ["good", "already done", "wrong", "unknown"].map((word) =>
       h("button", { type: "button", class: `tone ${word.replace(" ", "-")}`, onclick: () => sound(word) }, shape(word), h("span", {}, word)))),
-    h("h2", {}, "Camera"), reason ? h("p", { class: "reason" }, reason) : h("div", { class: "test" }, h("p", {}, "Not tried yet."), button("Test the camera", () => testCamera(app))),
+    h("h2", {}, "Camera"), reason ? [h("p", { class: "reason" }, reason), toTrust(app)] : h("div", { class: "test" }, h("p", {}, "Not tried yet."), button("Test the camera", () => testCamera(app))),
     h("h2", {}, "List"), h("p", {}, list), !app.day.known && button("Fetch the list", () => refreshDay(app, true)),
     h("div", { class: "acts" }, h("button", { type: "button", class: "main", onclick: () => app.go("choose") }, "Start")));
 }
