@@ -29,7 +29,6 @@ class Row(NamedTuple):
     """One entry, as far as a place depends on it."""
 
     id: UUID
-    act: UUID
     verb: str
     item: int
     place: int | None
@@ -40,8 +39,6 @@ class Row(NamedTuple):
     at: datetime
     stated: bool
     device: UUID | None
-    device_seq: int | None
-    offset_ms: int | None
     by: str
     note: str
 
@@ -134,6 +131,18 @@ class Book:
             found.setdefault((row.place or 0, row.bay), []).append(row)
         return found
 
+    @cached_property
+    def put_into(self) -> dict[int, set[int]]:
+        """What was ever put straight into each container, by the container's item."""
+        found: dict[int, set[int]] = {}
+        moved = (row for rows in self.rows.values() for row in rows if row.place is not None)
+        pairs = {(row.place, row.item): row for row in moved if row.verb not in NO_EVIDENCE}
+        for (place, item), row in pairs.items():
+            holder = self.spots[place].item
+            if holder is not None and self.is_placing(row):
+                found.setdefault(holder, set()).add(item)
+        return found
+
     def stay(self, item: int) -> list[Row]:
         """The placings of the present stay, oldest first."""
         found = self.placings(item)
@@ -189,15 +198,10 @@ def _age(row: Row | None) -> tuple[bool, datetime | None, UUID | None]:
 
 def insiders(book: Book, container: int) -> set[int]:
     """Every loaded thing that was ever in a container, at any depth."""
-    into: dict[int, set[int]] = {}
-    for rows in book.rows.values():
-        for row in rows:
-            if row.place is not None and (holder := book.spots[row.place].item) is not None and book.is_placing(row):
-                into.setdefault(holder, set()).add(row.item)
     found: set[int] = set()
     todo = [container]
     while todo:
-        for item in into.get(todo.pop(), ()):
+        for item in book.put_into.get(todo.pop(), ()):
             if item not in found:
                 found.add(item)
                 todo.append(item)

@@ -9,7 +9,7 @@ from inventory.answers import loading
 from inventory.answers.oddities import of_things
 from inventory.answers.seals import read_interior
 from inventory.answers.values import ContentLine, Contents, PlaceRef, Reason, Whereabouts
-from inventory.answers.whereabouts import answer
+from inventory.answers.whereabouts import answers
 from inventory.models import Compartment, Entry, Holding, Item, Place, Verb
 
 PAGE = 200
@@ -30,8 +30,7 @@ def contents(
     asked = sorted({*here, *expected, *([place.item_id] if place.item_id else [])})
     book, containers = loading.book_of(asked, at, known_at=known_at)
     interiors = {container: read_interior(book, container) for container in containers}
-    holders = book.holders()
-    found = {item: answer(book, holders, interiors, item, at) for item in {*here, *expected}}
+    found = answers(book, interiors, {*here, *expected}, at)
     homes = _home_bays(expected, at, known_at)
     lines = [_line(place, found[item], item in expected, homes.get(item, "")) for item in found]
     lines = [line for line in lines if line.expected or line.here]

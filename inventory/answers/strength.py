@@ -53,6 +53,18 @@ def link_of(book: Book, item: int, interiors: Interiors) -> Link:
     )
 
 
+class Links(dict[int, Link]):
+    """The links of a loaded book by item, each judged when it is first asked for."""
+
+    def __init__(self, book: Book, interiors: Interiors) -> None:
+        super().__init__()
+        self.book, self.interiors = book, interiors
+
+    def __missing__(self, item: int) -> Link:
+        self[item] = link_of(self.book, item, self.interiors)
+        return self[item]
+
+
 def _planned(book: Book, item: int) -> Link:
     spot = book.spots[book.planned[item]]
     return Link(book.things[item].ref, spot.ref, "", Strength.PLANNED_ONLY)

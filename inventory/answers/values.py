@@ -25,7 +25,10 @@ class Strength(StrEnum):
 
     @property
     def rank(self) -> int:
-        return list(Strength).index(self)
+        return _RANKS[self]
+
+
+_RANKS = {strength: rank for rank, strength in enumerate(Strength)}
 
 
 @dataclass(frozen=True, slots=True)

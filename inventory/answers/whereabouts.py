@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
 from inventory.answers import loading
 from inventory.answers.book import Book, Row, dispute, walk
 from inventory.answers.seals import read_interior
-from inventory.answers.strength import Interiors, link_of
+from inventory.answers.strength import Interiors, Links
 from inventory.answers.values import Evidence, Link, Reason, Strength, Whereabouts
 from inventory.answers.words import place_words, witness_words
 from inventory.models import Item, Place
@@ -38,13 +38,22 @@ def whereabouts_of(
     """The same for many items by id, with a number of queries that does not grow with them."""
     book, cut = loading.book_of(items, at, planned=planned, known_at=known_at)
     interiors = {container: read_interior(book, container) for container in cut}
-    holders = book.holders()
-    return {item: answer(book, holders, interiors, item, at) for item in items}
+    return answers(book, interiors, items, at)
+
+
+def answers(book: Book, interiors: Interiors, items: Iterable[int], at: datetime) -> dict[int, Whereabouts]:
+    """Read the whereabouts of many off a loaded book; a case that holds many of them is judged once."""
+    holders, links = book.holders(), Links(book, interiors)
+    return {item: _answer(book, holders, links, item, at) for item in items}
 
 
 def answer(book: Book, holders: Mapping[int, Row], interiors: Interiors, item: int, at: datetime) -> Whereabouts:
     """Read one item's whereabouts off a loaded book."""
-    links = chain(book, holders, interiors, item)
+    return _answer(book, holders, Links(book, interiors), item, at)
+
+
+def _answer(book: Book, holders: Mapping[int, Row], known: Links, item: int, at: datetime) -> Whereabouts:
+    links = chain(book, holders, known, item)
     if not links:
         ref = book.things[item].ref
         sentence = f"Nobody has said where {ref.words} is."
@@ -62,12 +71,10 @@ def answer(book: Book, holders: Mapping[int, Row], interiors: Interiors, item: i
     )
 
 
-def chain(book: Book, holders: Mapping[int, Row], interiors: Interiors, item: int) -> tuple[Link, ...]:
+def chain(book: Book, holders: Mapping[int, Row], known: Links, item: int) -> tuple[Link, ...]:
     """The links outward; the last one may be cut because it closed a loop."""
     walked = walk(book, holders, item, book.planned)
-    links = [
-        link_of(book, one, interiors) for one in walked.path if one in holders or one in book.planned
-    ]  # fmt: skip
+    links = [known[one] for one in walked.path if one in holders or one in book.planned]
     if walked.cycle:
         links[-1] = _cut(book, holders, links[-1], walked.cycle)
     return tuple(links)

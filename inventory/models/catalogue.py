@@ -39,6 +39,10 @@ class Kind(models.TextChoices):
     OTHER = "other", "other"
 
 
+def type_words(maker: str, name: str) -> str:
+    return f"{maker} {name}".strip()
+
+
 class ItemType(models.Model):
     """A make and model, in our words. Unknown measures stay null: null means nobody has said."""
 
@@ -80,7 +84,7 @@ class ItemType(models.Model):
         ordering = ["maker", "name"]
 
     def __str__(self) -> str:
-        return f"{self.maker} {self.name}".strip()
+        return type_words(self.maker, self.name)
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.key = self.make_key(self.maker, self.name)

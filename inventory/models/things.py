@@ -49,6 +49,11 @@ class DriveSet(models.Model):
         return self.bays.split()
 
 
+def called_by(name: str, serial: str) -> str:
+    """What people call a thing: its own name, or its type's, with the serial's tail."""
+    return f"{name} {serial[-6:]}".strip() if serial else name
+
+
 class ItemQuerySet(models.QuerySet["Item"]):
     def in_stock(self) -> ItemQuerySet:
         return self.filter(retired_at=None)
@@ -117,8 +122,7 @@ class Item(models.Model):
     @property
     def called(self) -> str:
         """What people call it: its own name, else its type with the serial's tail."""
-        base = self.name or str(self.type)
-        return f"{base} {self.serial[-6:]}".strip() if self.serial else base
+        return called_by(self.name or str(self.type), self.serial)
 
     @property
     def code(self) -> str:

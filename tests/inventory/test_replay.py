@@ -47,8 +47,8 @@ UNPLEASANT = (
 
 def row_of(one: Told) -> Row:
     return Row(
-        one.id, one.act, one.verb, one.item, one.place, one.bay, one.quantity, one.seal, one.grade, one.at,
-        one.stated, one.device, one.seq, one.offset, "Ana Rell", "",
+        one.id, one.verb, one.item, one.place, one.bay, one.quantity, one.seal, one.grade, one.at,
+        one.stated, one.device, "Ana Rell", "",
     )  # fmt: skip
 
 
