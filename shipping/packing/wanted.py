@@ -109,6 +109,11 @@ class Level:
     def gap(self) -> float:
         return abs(self.value - self.bound) / max(1, abs(self.value))
 
+    @property
+    def percent(self) -> str:
+        """The gap in per cent, as written."""
+        return f"{self.gap * 100:.1f}"
+
 
 Content = tuple[tuple[str, int], ...]
 
