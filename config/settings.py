@@ -52,6 +52,7 @@ CSRF_TRUSTED_ORIGINS = env_list("CSRF_TRUSTED_ORIGINS", PUBLIC_URL if PUBLIC_URL
 OWNER_NAME = os.environ.get("OWNER_NAME", "")
 OWNER_PHONE = os.environ.get("OWNER_PHONE", "")
 COPIES_DIR = os.environ.get("COPIES_DIR", "")
+SOLVER_PROCESSES = env_flag("SOLVER_PROCESSES", True)
 
 INSTALLED_APPS = [
     "django.contrib.admin",

@@ -25,8 +25,8 @@ let_tests_clean_up()
 
 @pytest.fixture(scope="session", autouse=True)
 def passwords_cost_nothing():
-    """Hashing slowly is for keeping secrets; nobody keeps one here."""
-    with override_settings(PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"]):
+    """Hashing slowly is for keeping secrets; nobody keeps one here. And no test leaves a search behind."""
+    with override_settings(PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"], SOLVER_PROCESSES=False):
         yield
 
 

@@ -85,6 +85,12 @@ def kg(mass: float | None) -> str:
     return "mass not known" if mass is None else f"{float(mass):.1f} kg".replace(".0 kg", " kg")
 
 
+@register.filter
+def kg_of_grams(grams: int) -> str:
+    """Whole grams as kilograms, to 100 g, with a comma between the thousands."""
+    return f"{grams / 1000:,.1f} kg".replace(".0 kg", " kg")
+
+
 # What an answer's word means at a glance; a word that is not here is a doubt until somebody says otherwise.
 SETTLED = {
     "good", "ready", "yes", "here", "seen", "sealed in", "as expected", "agrees", "back", "back sealed, not opened",

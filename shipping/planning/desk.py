@@ -52,7 +52,7 @@ class Wanted:
 def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     """The load of a show as this question puts it."""
     goes = going(show, question, at)
-    limits = limits_on(timezone.localdate(at, timezone.get_default_timezone()))
+    limits = _limits(at)
     names = {case.pk: _name(case) for case in goes.cases}
     kinds = _kinds(list(units(goes)), names)
     vans = list(_vans(goes.vehicles, limits))
@@ -122,6 +122,15 @@ def _vans(vehicles: Iterable[Item], limits: Mapping[tuple[str, str], Decimal]) -
         held = getattr(one.type, "container", None)
         if held is not None and held.payload_kg is not None:
             yield Van(_name(one), _name(one), max(0, grams(held.payload_kg * share - crew))), one.pk
+
+
+def payloads(vehicles: Iterable[Item], at: datetime) -> dict[str, int]:
+    """What may be planned onto each of these vehicles, in grams; those with nothing entered are left out."""
+    return {van.id: van.payload_g for van, _ in _vans(vehicles, _limits(at))}
+
+
+def _limits(at: datetime) -> Mapping[tuple[str, str], Decimal]:
+    return limits_on(timezone.localdate(at, timezone.get_default_timezone()))
 
 
 def _missing(goes: Going, kinds: list[tuple[Gear, list[Unit]]]) -> Iterator[Missing]:

@@ -126,11 +126,14 @@ def _whole_set(name: str, drives: list[Item], rooms: Rooms) -> Unit:
 
 def _takes_set(case: Item, drives: list[Item]) -> bool:
     """Enough slots, packaging for each of them, and in a drive box no room for a second set."""
-    held, slots = case.type.container, slots_of(case)
-    made_for = {kind.pk for kind in held.original_packaging_for.all()}
-    packaged = all(one.type_id in made_for for one in drives if one.type.needs_original_packaging)
-    alone = not held.for_drives or 2 * len(drives) > slots
-    return len(drives) <= slots and packaged and alone
+    slots = slots_of(case)
+    alone = not case.type.container.for_drives or 2 * len(drives) > slots
+    return len(drives) <= slots and _packages(case, drives) and alone
+
+
+def _packages(case: Item, drives: list[Item]) -> bool:
+    made_for = {kind.pk for kind in case.type.container.original_packaging_for.all()}
+    return all(one.type_id in made_for for one in drives if one.type.needs_original_packaging)
 
 
 def _mass(item: Item) -> int:
@@ -163,13 +166,15 @@ Found = tuple[Gear, frozenset[int]] | None
 
 
 def _drive(item: Item, rooms: Rooms) -> Found:
-    """A drive of no set: a slot that is its packaging, not in the box of a set."""
+    """A drive of no set: a slot that is its packaging. It may stay in the box of a set, and is put in none."""
     if item.type.kind != Kind.DRIVE:
         return None
-    cases = [case for case in rooms.going.cases if not case.type.container.for_drives and _takes_set(case, [item])]
+    slotted = [case for case in rooms.going.cases if slots_of(case) and _packages(case, [item])]
+    cases = [case for case in slotted if not case.type.container.for_drives or case.pk == item.home_case_id]
     if not cases:
         return None
-    family = f"single {item.type} drives of {item.home_system or 'the pool'}"
+    own = f" that live in {item.home_case}" if any(case.type.container.for_drives for case in cases) else ""
+    family = f"single {item.type} drives of {item.home_system or 'the pool'}{own}"
     return Gear("", "", family, slots=1), rooms.of(cases, item) & {case.pk for case in cases}
 
 

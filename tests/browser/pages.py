@@ -9,7 +9,7 @@ from tests.test_access import ROWS
 
 # These hand out a file, not a page.
 SHEETS = {f"{name}-{form}" for name in ("import", "border", "case", "show") for form in ("csv", "xlsx")}
-FILES = SHEETS | {"photo", "paper", "paper-sheet", "openapi", "scan-worker", "scan-phone"}
+FILES = SHEETS | {"packing-status", "photo", "paper", "paper-sheet", "openapi", "scan-worker", "scan-phone"}
 
 # One form each, on one template: looked at less thoroughly.
 ALIKE = [
@@ -40,5 +40,7 @@ PAGES: list[tuple[str, str]] = [
     ("ida", "/ledger/?by=ana&verb=loaded"),
     ("ida", "/things/add/?number=HER-01"),
     ("ida", "/no-such-page/"),
+    ("tomas", "packing"),
+    ("ida", "/show/FMC/packing/?van=Meadowrue&also=curlew"),
     ("wes", "/import/"),
 ]
