@@ -21,12 +21,14 @@ def section_of(about: facts.Case, balanced: CaseBalance | None, limit_pct: Decim
     if balanced is None:
         return section
     height = balanced.contents_pct
-    return replace(section, balance=None if height is None else float(height) / 100, **centre(balanced.whole))
+    return _with_centre(replace(section, balance=None if height is None else float(height) / 100), balanced.whole)
 
 
-def centre(whole: Balance | None) -> dict[str, object]:
-    """What a section shows of the whole case's balance."""
-    return {} if whole is None else {"centre": (whole.front_share, whole.height_share), "tips": whole.tip_words}
+def _with_centre(section: CaseSection, whole: Balance | None) -> CaseSection:
+    """The section with the balance of the whole case on it, where that is known."""
+    return section if whole is None else replace(
+        section, centre=(whole.front_share, whole.height_share), tips=whole.tip_words
+    )  # fmt: skip
 
 
 def drawing_of_lowest(about: facts.Case, balanced: CaseBalance | None, limit_pct: Decimal) -> SafeString | str:
@@ -38,9 +40,9 @@ def drawing_of_lowest(about: facts.Case, balanced: CaseBalance | None, limit_pct
     height = balance_pct(about.rack_units or 1, proposal.units)
     section = CaseSection(
         about.number, about.rack_units or 1, about.usable_depth_mm, pieces, balance_limit=float(limit_pct) / 100,
-        balance=None if height is None else float(height) / 100, **centre(proposal.balance),
+        balance=None if height is None else float(height) / 100,
     )  # fmt: skip
-    return case_section(section)
+    return case_section(_with_centre(section, proposal.balance))
 
 
 def _pieces(about: facts.Case) -> tuple[RackPiece, ...]:

@@ -48,5 +48,5 @@ class WaiveForm(forms.Form):
 
 class LimitForm(forms.Form):
     value = forms.DecimalField(label="Limit", max_digits=12, decimal_places=3, min_value=0)
-    valid_from = forms.DateField(label="From", widget=forms.DateInput(attrs={"type": "date"}))
+    valid_from = forms.DateField(label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
     source = forms.CharField(label="Source, or who decided", max_length=200)

@@ -48,3 +48,23 @@ class RuleLimit(AppendOnly):
 
     def __str__(self) -> str:
         return f"{self.rule} {self.name} = {self.value:f} from {self.valid_from}"
+
+
+class CarrierFigure(AppendOnly):
+    """A figure of a carrier's terms from a date on. An empty carrier means any without its own; newest row counts."""
+
+    carrier = models.CharField(max_length=120, blank=True)
+    mode = models.CharField(max_length=8)
+    name = models.CharField(max_length=40)
+    value = models.DecimalField(max_digits=14, decimal_places=3)
+    currency = models.CharField(max_length=3, blank=True)
+    valid_from = models.DateField()
+    source = models.CharField(max_length=200)
+    entered_by = models.CharField(max_length=120)
+    entered_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["mode", "name", "valid_from", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.carrier or 'any carrier'} {self.mode} {self.name} = {self.value:f} from {self.valid_from}"

@@ -14,6 +14,7 @@ from django.db.models import Exists, F, OuterRef, Q
 
 from inventory.answers.keeping import Kept, kept_on
 from inventory.models import ContainerType, Entry, Holding, Item, Kind, Verb
+from shipping import carriers
 from shipping.models import BorderList, ConsignmentCase, Leg, Show
 from shipping.packing import facts
 from shipping.packing.engine import judge, order
@@ -56,7 +57,7 @@ class Yard:
             sets=tuple(one for one in self.sets if one.id in sets),
             kept=content.kept_in(cases, self.kept) if leg else (),
             border=legs.border_facts(border) if border else None, packaged_types=self.packaged_types,
-            limits=self.limits,
+            limits=carriers.rule_limits(leg, _day(self.at), self.limits) if leg else self.limits,
         )  # fmt: skip
 
 

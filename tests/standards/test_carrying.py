@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from shipping.packing import lifting_look, racks
+from shipping.packing import freight, lifting_look, racks
 from shipping.packing.lifting import TEAM_FACTOR, team_kg
 from shipping.packing.lifting_filter import FIGURES, Handling, Zone, filtered, often_pct, twist_pct
 from shipping.packing.lifting_look import METRIC, US, Lift, look
@@ -199,7 +199,34 @@ def _watt_hours(examples: list[dict[str, Any]]) -> None:
         assert float(wh) == pytest.approx(one["wh"], abs=1e-9) and air_band(wh) == one["band"]
 
 
-NOT_USED |= {f"7_freight.{name}": "not yet" for name in PARTS["7_freight"]}
+@check("7_freight.volumetric")
+def _billed(examples: list[dict[str, Any]]) -> None:
+    """Mass by volume to the third decimal; billed mass exactly, up to the next half kilogram."""
+    for one in examples:
+        sides = (one["l_cm"] * 10, one["w_cm"] * 10, one["h_cm"] * 10)
+        units = [freight.Unit(n, str(n), sides, Decimal(str(one["kg_each"]))) for n in range(one["qty"])]
+        for divisor in (6000, 5000):
+            found = freight.bill(units, {"divisor": Decimal(divisor), "step_kg": Decimal("0.5")})
+            assert float(found.by_volume_kg) == pytest.approx(one[f"vol_kg_{divisor}"], abs=5e-4)
+            assert float(found.chargeable_kg) == one[f"chargeable_kg_{divisor}"]
+        by_road = freight.bill(units, {"kg_per_m3": Decimal(333)})
+        assert float(by_road.volume_m3) == pytest.approx(one["m3"]) and not by_road.lacks
+        assert float(by_road.by_volume_kg) == pytest.approx(one["road_333_kg"])
+
+
+@check("7_freight.ldm")
+def _loading_metres(examples: list[dict[str, Any]]) -> None:
+    for one in examples:
+        each = freight.loading_metres(round(one["l_m"] * 1000), round(one["w_m"] * 1000), one["stack"])
+        assert float(each * one["qty"]) == pytest.approx(one["ldm"])
+
+
+NOT_USED |= {
+    "7_freight.iso668_min_internal_mm": "the inside of a vehicle or container is taken as entered, never from a table",
+    "7_freight.us_bridge_formula": "axles belong to the floor plan and its own tests",
+    "7_freight.top_over_lashing": "restraint belongs to the floor plan and its own tests",
+    "7_freight.row_fit": "rows belong to the floor plan and its own tests",
+}
 
 
 @pytest.mark.parametrize("path", CHECKS)
