@@ -99,7 +99,7 @@ class SetPage:
     drive_set: DriveSet
     answer: WipeAnswer
     cards: tuple[DriveCard, ...]
-    drawing: SafeString
+    cells: tuple[BayCell, ...]
     custody: tuple[tuple[EntryRow, str], ...]
     references: tuple[str, ...]
     recording: tuple[str, ...]
@@ -109,6 +109,10 @@ class SetPage:
     @property
     def meaning(self) -> str:
         return MEANINGS[self.answer.answer]
+
+    @property
+    def drawing(self) -> SafeString:
+        return bay_map(self.cells, title=f"Bays of {self.drive_set}")
 
     @property
     def hands_together(self) -> tuple[HandedTogether, ...]:
@@ -210,7 +214,7 @@ def _set_page(
     recordings = wipe_book.content.recordings
     open_ones = [r for r in recordings if r.stop is None and r.entry.drive_set == drive_set.pk]
     return SetPage(
-        drive_set, answer_set(wipe_book, drive_set.name, list(drives)), tuple(cards), _drawing(drive_set, cards),
+        drive_set, answer_set(wipe_book, drive_set.name, list(drives)), tuple(cards), _cells(drive_set, cards),
         _custody(wipe_book, drive_set, drives), tuple(sorted({r for p in pieces for r in p.references})),
         tuple(one.entry.reference or "no show named" for one in open_ones), _unnamed(wipe_book, drives),
         custody_of(wipe_book, drives)[: -4 * SHOWN - 1 : -1] if seen else (),
@@ -289,12 +293,13 @@ def _bays(wipe_book: WipeBook, drive: int) -> dict[int, str]:
     return {one: bays[drive] for one, bays in found.items() if drive in bays}
 
 
-def _drawing(drive_set: DriveSet, cards: Sequence[DriveCard]) -> SafeString:
+def _cells(drive_set: DriveSet, cards: Sequence[DriveCard]) -> tuple[BayCell, ...]:
+    """Every bay of the set in its order, the empty ones too."""
     by_bay: dict[str, list[DriveCard]] = {bay: [] for bay in drive_set.bay_labels}
     for card in cards:
         if card.is_member:
             by_bay.setdefault(card.bay, []).append(card)
-    return bay_map([_cell(bay, found) for bay, found in by_bay.items()], title=f"Bays of {drive_set}")
+    return tuple(_cell(bay, found) for bay, found in by_bay.items())
 
 
 def _cell(bay: str, found: list[DriveCard]) -> BayCell:

@@ -1,8 +1,8 @@
-"""Getting a system ready for its next show: which show, which day, what stands in its bays, what was looked at."""
+"""Getting a system ready for its next show: which show, which day, what was looked at."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -10,9 +10,8 @@ from django.utils import timezone
 
 from inventory.answers.loading import live
 from inventory.answers.readiness import readiness
-from inventory.answers.readiness_rows import PartLine, Readiness
-from inventory.drawings.bays import BayCell, BayState
-from inventory.models import Entry, Holding, Item, Kind, SetupCheck, System, Verb
+from inventory.answers.readiness_rows import Readiness
+from inventory.models import Entry, SetupCheck, System, Verb
 from shipping.models import Booking, Show
 
 
@@ -29,41 +28,6 @@ def next_shows(systems: Iterable[System], at: datetime) -> dict[int, Show]:
 def day_for(show: Show | None, at: datetime) -> date:
     """The day a system must hold out to: the end of its next show, else today."""
     return timezone.localdate(show.ends_at if show else at)
-
-
-def bay_maps(system: System, at: datetime) -> list[tuple[str, list[BayCell]]]:
-    """Each frame of the system with its bays in their real order and what is fitted in them now."""
-    frames = list(
-        Item.objects.in_stock()
-        .filter(home_system=system, type__kind=Kind.FRAME, type__container__isnull=False, inside__isnull=False)
-        .select_related("type__container", "inside")
-        .prefetch_related("type__container__compartments")
-        .order_by("id")
-    )
-    held = Holding.objects.filter(place__in=[frame.inside.pk for frame in frames]).exclude(bay="")
-    fitted = {(row.place_id, row.bay): row.item for row in held.select_related("item__type", "item__home_set")}
-    return [(f"Bays of {frame}", _cells(frame, fitted)) for frame in frames]
-
-
-def _cells(frame: Item, fitted: Mapping[tuple[int, str], Item]) -> list[BayCell]:
-    bays = [one for one in frame.type.container.compartments.all() if one.kind != one.CompartmentKind.POCKET]
-    return [_cell(bay.label, fitted.get((frame.inside.pk, bay.label))) for bay in bays]
-
-
-def _cell(label: str, item: Item | None) -> BayCell:
-    if item is None:
-        return BayCell(label, state=BayState.EMPTY)
-    words = item.home_set.name if item.home_set else item.name
-    return BayCell(label, item.serial[-6:], BayState.FITTED, words)
-
-
-def by_necessity(parts: Sequence[PartLine]) -> list[tuple[str, list[PartLine]]]:
-    """Required first, then recommended, then spares; empty groups left out."""
-    groups = [(word, [part for part in parts if part.necessity == word]) for word in _ORDER]
-    return [(word, found) for word, found in groups if found]
-
-
-_ORDER = ("required", "recommended", "spare")
 
 
 @dataclass(frozen=True, slots=True)

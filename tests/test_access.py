@@ -52,7 +52,7 @@ load-leave post CREW~ | load-seal post CREW+PASS
 dock get CREW+PASS | dock-settle post LEADS~ | dock-aside post LEADS~
 pass-make get LEADS | pass get LEADS | pass-end post LEADS
 systems get HOUSE | system get HOUSE | system-add post KIT | system-sign post KIT | system-part-add post KIT
-system-part-edit post KIT | system-check-add post KIT | system-check post HOUSE | system-check-remove post KIT
+system-part-edit get KIT | system-check-add post KIT | system-check post HOUSE | system-check-remove post KIT
 shows get ANYONE | show-add post KIT | show get HOUSE^ | show-edit get LEADS | show-book post KIT | show-unbook post KIT
 show-cancel post KIT | consignment-add post LEADS | consignment-split post LEADS | consignment-case post LEADS
 leg-add post LEADS | leg-edit get LEADS

@@ -83,6 +83,7 @@ class PartEditForm(forms.ModelForm):
     class Meta:
         model = SystemPart
         fields = ["quantity", "necessity", "requirement", "show_stopper", "left_behind_prone"]
+        labels = {"show_stopper": "No show without it", "left_behind_prone": "Often left behind"}
 
 
 class CheckForm(forms.ModelForm):

@@ -9,6 +9,7 @@ from django import template
 from django.utils.safestring import SafeString
 
 from inventory import labels
+from inventory.drawings import bays as bay_drawing
 from inventory.drawings import lettering as letters
 from inventory.drawings import marks, section
 
@@ -30,6 +31,13 @@ def lettering(words: object, width: float, height: float, align: str = "start", 
 @register.simple_tag
 def handling_mark(kind: str, limit: str = "") -> SafeString:
     return marks.handling_mark(kind, limit or None)  # type: ignore[arg-type]
+
+
+@register.simple_tag
+def bays(title: str, frozen: list[dict[str, str]]) -> SafeString:
+    """The bays of a drive set from a paper's frozen rows, drawn as on its page."""
+    cells = [bay_drawing.BayCell(one["label"], one["serial_tail"], one["state"], one["words"]) for one in frozen]
+    return bay_drawing.bay_map(cells, title=f"Bays of {title}")
 
 
 @register.simple_tag

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
+from inventory.answers.belonging import belonging
 from inventory.answers.loading import live
-from inventory.models import DayPass, DriveSet, Entry, Holding, Item, Person, Role, SystemPart, Verb
+from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, SystemPart, Verb
 from shipping.documents.evidence import Evidence
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
@@ -216,12 +217,7 @@ class Around:
     @cached_property
     def _members(self) -> dict[int, tuple[DriveSet | None, str]]:
         ids = set(self._items) | {holding.item_id for held in self._inside.values() for holding in held}
-        entries = Entry.objects.filter(label__item__in=ids, verb__in=(Verb.JOINED, Verb.DROPPED))
-        ordered = entries.select_related("drive_set", "label").order_by("happened_at", "id")
-        return {
-            entry.label.item_id: (entry.drive_set, entry.bay) if entry.verb == Verb.JOINED else (None, "")
-            for entry in ordered
-        }
+        return belonging(ids, self.at)
 
     def membership(self, item: Item) -> tuple[DriveSet | None, str]:
         """The set and bay a drive belongs to: by its newest `joined` or `dropped`, else its home set without a bay."""

@@ -32,6 +32,17 @@ class Member:
 
 
 @dataclass(frozen=True, slots=True)
+class Bay:
+    """One bay of the map, as the page draws it."""
+
+    key: str
+    label: str
+    serial_tail: str
+    state: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Recorded:
     key: str
     serial: str
@@ -81,6 +92,7 @@ class CustodySheet:
     host: str
     references: tuple[str, ...]
     answer: str
+    bay_map: tuple[Bay, ...]
     members: tuple[Member, ...]
     recorded: tuple[Recorded, ...]
     swaps: tuple[Swap, ...]
@@ -200,7 +212,9 @@ def build(drive_set: DriveSet, medium: str, around: Around) -> Draft:
     body = CustodySheet(
         drive_set=drive_set.name, host=str(drive_set.host or ""),
         references=tuple(one for one in page.references if one),
-        answer=f"{page.answer.answer}: {page.says}", swaps=_swaps(page, around),
+        answer=f"{page.answer.answer}: {page.says}",
+        bay_map=tuple(Bay(one.label, one.label, one.serial_tail, str(one.state), one.words) for one in page.cells),
+        swaps=_swaps(page, around),
         members=tuple(_member(card, items[card.drive.id]) for card in page.cards),
         recorded=tuple(line for card in page.cards for line in _recorded(card)),
         transfers=transfers, gaps=sum(bool(line.gap) for line in page.hands),

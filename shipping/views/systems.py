@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.utils import timezone
 from django.utils.dateparse import parse_date
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory import ledger, signing
 from inventory.access import HOUSE, KIT, allow, witness_of
@@ -18,9 +18,10 @@ from inventory.answers.readiness import readiness, readiness_of
 from inventory.answers.twins import twins
 from inventory.drawings.bays import bay_map
 from inventory.forms.systems import CheckForm, PartEditForm, PartForm, SignForm, SystemForm
+from inventory.frame_bays import frame_maps
 from inventory.ledger import Fact, LedgerRefusal
 from inventory.models import SetupCheck, System, SystemPart, Verb
-from shipping import preparing
+from shipping import preparing, whole
 
 
 @require_safe
@@ -68,9 +69,12 @@ def _page(request: HttpRequest, system: System, *, status: int = 200, **forms: o
         "told": told,
         "signature": signing.last_signature(system, at),
         "digest": signing.digest(told),
-        "maps": [(name, bay_map(cells, title=name)) for name, cells in preparing.bay_maps(system, at)],
+        "maps": [(one, bay_map(one.cells, title=f"Bays of {one.frame}")) for one in frame_maps(system, at)],
         "twins": twins(system, at),
-        "groups": preparing.by_necessity(told.parts),
+        "reasons": whole.reasons_together(told.reasons, told.parts),
+        "remarks": whole.reasons_together(told.remarks, told.parts),
+        "path": whole.acts_together(told.path),
+        "groups": whole.parts_together(told),
         "checks": preparing.checks(system, at),
         "part_form": PartForm(),
         "check_form": CheckForm(),
@@ -120,20 +124,22 @@ def part_add(request: HttpRequest, slug: str) -> HttpResponse:
     return redirect("system", system.slug)
 
 
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 @allow(*KIT)
 def part_edit(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
+    """One line of the list of parts: change it, or take it off."""
     part = get_object_or_404(SystemPart.objects.select_related("system"), pk=pk, system__slug=slug)
     if "remove" in request.POST:
         part.delete()
         messages.success(request, "Off the list. The thing itself and its history stay.")
         return redirect("system", slug)
-    form = PartEditForm(request.POST, instance=part)
-    if not form.is_valid():
-        return _page(request, part.system, status=422, edit_form=form)
-    form.save()
-    messages.success(request, f"{part} is changed.")
-    return redirect("system", slug)
+    form = PartEditForm(request.POST or None, instance=part)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"{part} is changed.")
+        return redirect("system", slug)
+    page = {"part": part, "system": part.system, "form": form}
+    return render(request, "shipping/system_part.html", page, status=422 if form.is_bound else 200)
 
 
 @require_POST

@@ -113,6 +113,7 @@ def test_a_part_is_added_by_serial_or_by_type_and_never_by_both(curlew, kit_mana
 def test_a_part_is_changed_and_taken_off_while_the_thing_stays(curlew, kit_manager, sign_in):
     client, part = sign_in(kit_manager), curlew.parts.get()
     address = page(curlew, "system-part-edit", pk=part.pk)
+    assert address in text(client.get(page(curlew))) and "Take off the list" in text(client.get(address))
     assert client.post(address, {"quantity": "1", "necessity": "spare", "show_stopper": "on"}).status_code == 302
     part.refresh_from_db()
     assert (part.necessity, part.show_stopper) == ("spare", True)
