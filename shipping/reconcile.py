@@ -10,7 +10,7 @@ from datetime import datetime
 from inventory.answers.places import Room, rooms_around
 from inventory.answers.refs import item_ref
 from inventory.answers.values import Evidence, ItemRef, Reason, Strength, Whereabouts
-from inventory.answers.whereabouts import whereabouts_of
+from inventory.answers.whereabouts import whereabouts_then
 from inventory.models import Item, Kind, SystemPart, Verb
 from shipping.following import Leaving
 from shipping.models import Show
@@ -108,8 +108,10 @@ def reconcile_reference(reference: str, at: datetime) -> Reconciliation:
     left = {} if trip is None else {pk: how for pk, how in trip.state.left.items() if _counts(trip.items.get(pk))}
     if trip is None or not left:
         return Reconciliation("nothing left", f"Nothing has left a store with {reference} yet.", reference, at)
-    gone = _gone(trip, left)
-    now = _now(trip, left, at)
+    moments = _moments(left)
+    wheres = whereabouts_then({**moments, at: list(left)})
+    gone = _gone(trip, left, _strengths(moments, wheres))
+    now = _now(trip, left, wheres[at])
     lines = [_line(one, _since(trip, left, one.item.id), now[one.item.id], reference) for one in gone]
     lines = _with_swaps(lines, gone, trip, left)
     return _told(reference, at, lines, _strangers(trip, left, lines))
@@ -126,8 +128,7 @@ def _since(trip: Followed, left: Mapping[int, Leaving], pk: int) -> tuple[Spot, 
     return tuple(spot for spot in trip.state.spots[pk] if (spot.at, spot.entry.int) > key)
 
 
-def _gone(trip: Followed, left: Mapping[int, Leaving]) -> list[Gone]:
-    strengths = _strengths(trip, left)
+def _gone(trip: Followed, left: Mapping[int, Leaving], strengths: Mapping[int, Strength]) -> list[Gone]:
     prone = _left_behind_prone(trip, left)
     refs = {pk: item_ref(item) for pk, item in trip.items.items()}
     return [
@@ -165,15 +166,19 @@ def _number(case: Item | None) -> str:
     return (case.number or case.name) if case is not None else ""
 
 
-def _strengths(trip: Followed, left: Mapping[int, Leaving]) -> dict[int, Strength]:
-    """How sure each thing was at its departure: asked once for each moment something left."""
-    moments: dict[datetime, list[int]] = defaultdict(list)
+def _moments(left: Mapping[int, Leaving]) -> dict[datetime, list[int]]:
+    """What left at each moment that something left."""
+    found: dict[datetime, list[int]] = defaultdict(list)
     for pk, leaving in left.items():
-        moments[leaving.step.at].append(pk)
-    found: dict[int, Strength] = {}
-    for moment, items in moments.items():
-        found |= {pk: _own_strength(where) for pk, where in whereabouts_of(items, moment).items()}
+        found[leaving.step.at].append(pk)
     return found
+
+
+def _strengths(
+    moments: Mapping[datetime, Iterable[int]], wheres: Mapping[datetime, Mapping[int, Whereabouts]]
+) -> dict[int, Strength]:
+    """How sure each thing was at its departure."""
+    return {pk: _own_strength(wheres[moment][pk]) for moment, items in moments.items() for pk in items}
 
 
 def _own_strength(where: Whereabouts) -> Strength:
@@ -192,9 +197,8 @@ def _left_behind_prone(trip: Followed, left: Mapping[int, Leaving]) -> set[int]:
     return {pk for pk in left if pk in exact or (trip.items[pk].home_system_id, trip.items[pk].type_id) in kinds}
 
 
-def _now(trip: Followed, left: Mapping[int, Leaving], at: datetime) -> dict[int, Now]:
+def _now(trip: Followed, left: Mapping[int, Leaving], wheres: Mapping[int, Whereabouts]) -> dict[int, Now]:
     """Where each is by present knowledge, and whether the case it left in is back."""
-    wheres = whereabouts_of(list(left), at)
     rooms = rooms_around(wheres.values())
     containers = {room.container for room in rooms.values() if room.container}
     cases = {item.pk: item_ref(item) for item in Item.objects.filter(pk__in=containers).with_words()}

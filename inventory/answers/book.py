@@ -7,10 +7,12 @@ in one place without a break.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
+from operator import attrgetter
 from typing import NamedTuple
 from uuid import UUID
 
@@ -50,6 +52,9 @@ class Row(NamedTuple):
     def is_sight(self) -> bool:
         """Somebody scanned it or ticked it by eye, so it was there."""
         return self.grade in SIGHT and self.verb not in NO_EVIDENCE
+
+
+_at = attrgetter("at")
 
 
 class Thing(NamedTuple):
@@ -99,6 +104,11 @@ class Book:
     planned: Mapping[int, int] = field(default_factory=dict)
     doubts: Mapping[UUID, Doubt] = field(default_factory=dict)
 
+    def until(self, moment: datetime) -> Book:
+        """The same book before anything later was told."""
+        rows = {item: told[: bisect_right(told, moment, key=_at)] for item, told in self.rows.items()}
+        return Book(self.things, self.spots, rows, self.planned, self.doubts)
+
     def is_placing(self, row: Row) -> bool:
         """Can it be there? Not inside itself, not in what holds nothing, a vehicle only in a vehicle."""
         if row.place is None or row.verb in NO_EVIDENCE:
@@ -138,7 +148,7 @@ class Book:
         moved = (row for rows in self.rows.values() for row in rows if row.place is not None)
         pairs = {(row.place, row.item): row for row in moved if row.verb not in NO_EVIDENCE}
         for (place, item), row in pairs.items():
-            holder = self.spots[place].item
+            holder = self.spots[place or 0].item
             if holder is not None and self.is_placing(row):
                 found.setdefault(holder, set()).add(item)
         return found

@@ -8,7 +8,7 @@ sealing, or a vehicle's newest placing, before the oldest sight that a link rest
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cache
@@ -52,7 +52,7 @@ def live(at: datetime | None = None, known_at: datetime | None = None) -> QueryS
 
 
 def _stands_by(known_at: datetime | None) -> Q:
-    return ~Q(verb=Verb.CORRECTED) & (Q(verb=Verb.AMENDED) | ~Exists(corrections(known_at)))
+    return Q(~Q(verb=Verb.CORRECTED), Q(verb=Verb.AMENDED) | ~Exists(corrections(known_at)))
 
 
 @cache
@@ -69,10 +69,30 @@ def book_of(
     known_at: datetime | None = None,
 ) -> tuple[Book, list[int]]:
     """A book that answers where these items are, and the containers whose interior it can tell."""
-    loader = _Loader(at, known_at, {item: _place_id(where) for item, where in (planned or {}).items()})
-    loader.upward(set(items))
-    containers = loader.inward()
-    return loader.book(), containers
+    return books_of({at: items}, planned=planned, known_at=known_at)[at]
+
+
+def books_of(
+    asked: Mapping[datetime, Iterable[int]],
+    *,
+    planned: Mapping[int, Item | Place] | None = None,
+    known_at: datetime | None = None,
+) -> dict[datetime, tuple[Book, list[int]]]:
+    """The same for several moments, each with its own items; read once, however many moments."""
+    plan = {item: _place_id(where) for item, where in (planned or {}).items()}
+    loader = _Loader(max(asked), known_at, plan)
+    loader.upward({moment: set(items) for moment, items in asked.items()})
+    loader.add_doubts()
+    since = {moment: loader.since(moment) for moment in asked}
+    loader.inward(_earliest(since.values()), loader.rivals())
+    return {moment: (loader.book(moment), list(containers)) for moment, containers in since.items()}
+
+
+def _earliest(starts: Iterable[Mapping[int, datetime]]) -> dict[int, datetime]:
+    found: dict[int, datetime] = {}
+    for container, moment in (pair for one in starts for pair in one.items()):
+        found[container] = min(moment, found.get(container, moment))
+    return found
 
 
 def placings_of(items: Iterable[int], at: datetime, known_at: datetime | None = None) -> Book:
@@ -85,20 +105,19 @@ def placings_of(items: Iterable[int], at: datetime, known_at: datetime | None = 
 def bays_of(items: Iterable[int], at: datetime) -> Book:
     """These items' placings, and those of whoever was placed in a bay after them."""
     loader = _Loader(at, None, {})
-    loader.placings(set(items))
-    loader.asked = set(items)
-    loader.placings(loader.rivals() - loader.asked)
+    loader.asked = {at: set(items)}
+    loader.placings(loader.asked[at])
+    loader.placings(loader.rivals() - loader.asked[at])
     return loader.book()
 
 
 def sealed_insides(cases: Iterable[int], at: datetime) -> tuple[Book, list[int]]:
     """A book that tells whether the newest seal of each of these still holds, and which of them ever had one."""
     loader = _Loader(at, None, {})
-    loader.asked = set(cases)
-    loader._add_rows(loader.asked, Q())
-    newest = {case: [row.at for row in loader.rows[case] if row.verb == Verb.SEALED][-1:] for case in loader.asked}
+    loader.add_rows(set(cases), Q())
+    newest = {case: [row.at for row in rows if row.verb == Verb.SEALED][-1:] for case, rows in loader.rows.items()}
     since = {case: sealing[0] for case, sealing in newest.items() if sealing}
-    loader.inward(since)
+    loader.inward(since, set())
     return loader.book(), list(since)
 
 
@@ -114,43 +133,45 @@ class _Loader:
     things: dict[int, Thing] = field(default_factory=dict)
     spots: dict[int, Spot] = field(default_factory=dict)
     rows: dict[int, tuple[Row, ...]] = field(default_factory=dict)
-    asked: set[int] = field(default_factory=set)
+    asked: dict[datetime, set[int]] = field(default_factory=dict)
     doubts: dict[UUID, Doubt] = field(default_factory=dict)
 
-    def book(self) -> Book:
-        return Book(self.things, self.spots, self.rows, self.planned, self.doubts)
+    def book(self, moment: datetime | None = None) -> Book:
+        """What was brought so far, as it stood at a moment."""
+        book = Book(self.things, self.spots, self.rows, self.planned, self.doubts)
+        return book if moment in (None, self.at) else book.until(moment)
 
-    def upward(self, items: set[int]) -> None:
-        """The items, and the containers round them, with everything told of them."""
+    def upward(self, items: dict[datetime, set[int]]) -> None:
+        """The items, and the containers round them at their moments, with everything told of them."""
         todo = items
-        while todo:
-            self.asked |= todo
-            self._add_rows(todo, Q())
-            self._add_homes(todo)
-            book = self.book()
-            holders = book.holders()
-            todo = {
-                one for item in todo for one in walk(book, holders, item, self.planned).path if one not in self.asked
-            }
-        self._add_doubts()
+        self.asked = {moment: set() for moment in items}
+        while any(todo.values()):
+            for moment, wanted in todo.items():
+                self.asked[moment] |= wanted
+            self.add_rows(set().union(*todo.values()) - self.rows.keys(), Q())
+            todo = {moment: self._around(moment, wanted) for moment, wanted in todo.items() if wanted}
+
+    def _around(self, moment: datetime, items: set[int]) -> set[int]:
+        book = self.book(moment)
+        self._add_homes(book, items)
+        holders = book.holders()
+        return {one for item in items for one in walk(book, holders, item, self.planned).path} - self.asked[moment]
 
     def placings(self, items: set[int]) -> None:
-        self._add_rows(items, Q(place__isnull=False))
+        self.add_rows(items, Q(place__isnull=False))
 
-    def inward(self, since: Mapping[int, datetime] | None = None) -> list[int]:
-        """What else was in the containers, as far as a seal or a bay may hang on it. Returns the containers."""
-        since = self._since() if since is None else since
+    def inward(self, since: Mapping[int, datetime], rivals: set[int]) -> None:
+        """What else was in the containers, as far as a seal or a bay may hang on it."""
         inside = self._insiders(since)
         starts = [(start, items) for start, items in inside.items() if items]
-        heard = self._heard(starts) | self.rivals()
+        heard = self._heard(starts) | rivals
         known = {item for items in inside.values() for item in items}
         self._add_things(known | heard)
         wanted = heard | {item for item in known if self.things[item].holds}
         first = min(inside, default=self.at)
-        self._add_rows(wanted - self.asked, Q(place__isnull=False) | Q(happened_at__gte=first))
-        return list(since)
+        self.add_rows(wanted - self.rows.keys(), Q(place__isnull=False) | Q(happened_at__gte=first))
 
-    def _add_rows(self, items: set[int], more: Q) -> None:
+    def add_rows(self, items: set[int], more: Q) -> None:
         """What was told of these, with themselves and the places that it names."""
         if not items:
             return
@@ -177,9 +198,8 @@ class _Loader:
         if new:
             self.things.update(things_of(new))
 
-    def _add_homes(self, items: set[int]) -> None:
+    def _add_homes(self, book: Book, items: set[int]) -> None:
         """Where a thing without any placing should be: the plan's place, else its home case."""
-        book = self.book()
         lost = {item for item in items if not book.placings(item)}
         homes = {item: home for item in lost - self.planned.keys() if (home := self.things[item].home_case)}
         if homes:
@@ -187,11 +207,11 @@ class _Loader:
             self.planned |= {item: insides[home] for item, home in homes.items() if home in insides}
         self._add_spots({self.planned[item] for item in items if item in self.planned})
 
-    def _since(self) -> dict[int, datetime]:
-        """Per container of the chains: the moment from which its interior matters."""
-        book = self.book()
+    def since(self, moment: datetime) -> dict[int, datetime]:
+        """Per container of the chains at a moment: from when on its interior matters."""
+        book = self.book(moment)
         sights: dict[int, list[Row]] = defaultdict(list)
-        for item in self.asked:
+        for item in self.asked[moment]:
             seen = book.sight(item)
             stay = book.stay(item)
             holder = self.spots[stay[-1].place].item if stay and stay[-1].place else None
@@ -241,8 +261,10 @@ class _Loader:
 
     def rivals(self) -> set[int]:
         """Items that a later placing put into a bay that an asked item was placed in."""
-        book = self.book()
-        named = [bay.named for item in self.asked if (bay := bay_of(book, item)).named]
+        books = {moment: self.book(moment) for moment in self.asked}
+        named = [
+            bay.named for at, book in books.items() for item in self.asked[at] if (bay := bay_of(book, item)).named
+        ]
         if not named:
             return set()
         query = told(self.at, self.known_at).filter(
@@ -253,11 +275,17 @@ class _Loader:
         )
         return set(query.values_list("label__item_id", flat=True).distinct())
 
-    def _add_doubts(self) -> None:
-        book = self.book()
-        rows = {row for item in self.asked for row in stories(book, item)[-2:] + book.stay(item)[-1:]}
-        rows |= {seen for item in self.asked if (seen := book.sight(item))}
+    def add_doubts(self) -> None:
+        rows = {row for moment in self.asked for row in self._timed(moment)}
         self.doubts = doubts_of({row.device for row in rows if row.device}, self.known_at)
+
+    def _timed(self, moment: datetime) -> Iterator[Row]:
+        """The rows whose times a link at this moment may rest on."""
+        book = self.book(moment)
+        for item in self.asked[moment]:
+            yield from stories(book, item)[-2:] + book.stay(item)[-1:]
+            if seen := book.sight(item):
+                yield seen
 
 
 def _start(book: Book, container: int, sights: list[Row]) -> datetime | None:

@@ -41,6 +41,15 @@ def whereabouts_of(
     return answers(book, interiors, items, at)
 
 
+def whereabouts_then(asked: Mapping[datetime, Sequence[int]]) -> dict[datetime, dict[int, Whereabouts]]:
+    """Where things were at several moments, each with its own things: read as if they were one."""
+    books = loading.books_of(asked) if asked else {}
+    return {
+        moment: answers(book, {one: read_interior(book, one) for one in cut}, asked[moment], moment)
+        for moment, (book, cut) in books.items()
+    }
+
+
 def answers(book: Book, interiors: Interiors, items: Iterable[int], at: datetime) -> dict[int, Whereabouts]:
     """Read the whereabouts of many off a loaded book; a case that holds many of them is judged once."""
     holders, links = book.holders(), Links(book, interiors)
