@@ -17,7 +17,7 @@ from inventory.drawings.trunk import TrunkPiece, trunk_view
 from inventory.models import Item
 from inventory.templatetags.words import kg_of_grams
 from shipping import solving
-from shipping.models import PackPlan, PlanRun, Show
+from shipping.models import Leg, PackPlan, PlanAcceptance, PlanRun, Show
 from shipping.packing.kept import plan_of
 from shipping.packing.overload import Group, Overload, overload
 from shipping.packing.planner.vans import gross_g
@@ -195,6 +195,32 @@ class Desk:
             all(now.get(item, (None, ""))[0] == pk for item in mine), name in moved,
             drawing(self.job, shell, held, self.plan),
         )  # fmt: skip
+
+    @cached_property
+    def accepted(self) -> PlanAcceptance | None:
+        """The newest word of a person for this very plan."""
+        return self.kept.acceptances.first() if self.kept else None
+
+    @property
+    def all_taken(self) -> bool:
+        """Does the book plan every thing as this plan does?"""
+        return all(one.taken for one in self.cases)
+
+    @cached_property
+    def otherwise(self) -> list[tuple[str, str]]:
+        """Cases that are consigned on another vehicle than this plan has them on, and which."""
+        names = {pk: name for name, pk in self.load.vehicles.items()}
+        rows = Leg.objects.filter(consignment__show=self.show, consignment__cases__case__in=self.load.cases.values())
+        found: dict[int, set[str]] = defaultdict(set)
+        for case, vehicle, called in rows.values_list("consignment__cases__case", "vehicle", "vehicle__number"):
+            if vehicle is not None:
+                found[case].add(names.get(vehicle) or called or "another vehicle")
+        planned = {name: on for name, on in self.plan.vans.items() if found.get(self.load.cases[name])}
+        return [
+            (name, " and ".join(sorted(found[self.load.cases[name]])))
+            for name, on in sorted(planned.items())
+            if on not in found[self.load.cases[name]]
+        ]
 
     @cached_property
     def spared(self) -> list[str]:

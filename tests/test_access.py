@@ -57,6 +57,7 @@ shows get ANYONE | show-add post KIT | show get HOUSE^ | show-edit get LEADS | s
 show-cancel post KIT | consignment-add post LEADS | consignment-split post LEADS | consignment-case post LEADS
 leg-add post LEADS | leg-edit get LEADS
 packing get HOUSE | packing-status get HOUSE | packing-search post LEADS | packing-stop post LEADS
+packing-accept post LEADS
 return get HOUSE^ | return-thing get CREW | return-here post CREW | return-mark post CREW | return-case post CREW
 return-seal post CREW | return-close post KIT | promise get HOUSE
 drive-sets get ANYONE | drive-hands get HOUSE | if-it-burns get HOUSE | bench get HOUSE | bench-begin post LEADS

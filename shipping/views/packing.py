@@ -13,10 +13,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.access import HOUSE, LEADS, allow, witness_of
-from shipping import desk, solving
+from shipping import desk, plan_accepting, solving
 from shipping.access import leads, must_lead, show_or_404
 from shipping.forms.packing import QuestionForm
 from shipping.models import PlanRun, Show
+from shipping.plan_accepting import PlanRefusal, Taken
 from shipping.planning.going import Question
 from shipping.solving import SearchRefusal
 
@@ -97,9 +98,38 @@ def stop(request: HttpRequest, code: str) -> HttpResponse:
     return back(request, show)
 
 
+@require_POST
+@allow(*LEADS)
+def accept(request: HttpRequest, code: str) -> HttpResponse:
+    """Take the plan as what goes where: whole, or for the one case whose button was pressed."""
+    show = show_or_404(request, code)
+    must_lead(request, show)
+    plan, case = (request.POST.get(name, "") for name in ("plan", "case"))
+    try:
+        taken = plan_accepting.accept(
+            show, int(plan) if plan.isdecimal() else 0, [int(case)] if case.isdecimal() else None,
+            by=witness_of(request), at=timezone.now(),
+        )  # fmt: skip
+    except PlanRefusal as refusal:
+        messages.error(request, str(refusal))
+        return back(request, show)
+    messages.success(request, _taken(taken, show))
+    if taken.sealed:
+        messages.warning(request, f"Sealed now, and to be opened for it: {', '.join(taken.sealed)}.")
+    return back(request, show)
+
+
+def _taken(taken: Taken, show: Show) -> str:
+    cases = f"{len(taken.cases)} cases" if len(taken.cases) > 1 else taken.cases[0]
+    things = f"{taken.lines} {'thing' if taken.lines == 1 else 'things'}"
+    elsewhere = f"{things} in other cases than usual" if taken.lines else "everything in the usual cases"
+    return f"Accepted for {show}: {cases}, {elsewhere}. Nothing has moved yet: pack by the case pages and lists."
+
+
 urlpatterns = [
     path("show/<str:code>/packing/", packing, name="packing"),
     path("show/<str:code>/packing/status/", status, name="packing-status"),
     path("show/<str:code>/packing/search/", search, name="packing-search"),
     path("show/<str:code>/packing/stop/", stop, name="packing-stop"),
+    path("show/<str:code>/packing/accept/", accept, name="packing-accept"),
 ]
