@@ -8,6 +8,8 @@ from datetime import datetime
 from enum import StrEnum
 from uuid import UUID
 
+from inventory.answers import likely
+from inventory.answers.likely import LookHere, Point, ranked_by_name
 from inventory.answers.values import Evidence, ItemRef, Strength
 
 
@@ -103,12 +105,6 @@ class Now:
 
 
 @dataclass(frozen=True, slots=True)
-class LikelyPlace:
-    place: str
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
 class Line:
     """One thing and what became of it. A swap holds two serials: what left, and the alike one that came instead."""
 
@@ -125,7 +121,7 @@ class Line:
     condition: str = ""
     due_at: datetime | None = None
     person: str = ""
-    likely: tuple[LikelyPlace, ...] = ()
+    likely: tuple[LookHere, ...] = ()
     remarks: tuple[str, ...] = ()
     hired_from: str = ""
     runaway: bool = False
@@ -236,36 +232,32 @@ def _last_known(now: Now) -> str:
     return f"; by the book it is at {now.name}" if now.name else ""
 
 
-def likely_places(
-    gone: Gone, outcome: Outcome, since: Sequence[Spot], now: Now, other_case: str
-) -> tuple[LikelyPlace, ...]:
+def likely_places(gone: Gone, outcome: Outcome, since: Sequence[Spot], now: Now) -> tuple[LookHere, ...]:
     """Where to look first, best first, each with why. Nothing for what is back, or where a person agreed it is."""
     if outcome in (*SETTLED, Outcome.LEFT, Outcome.CLIENT, Outcome.SHORT, Outcome.DAMAGED):
         return ()
-    found = sorted(_guesses(gone, since, now, other_case), key=lambda guess: -guess[0])
-    places = {place: LikelyPlace(place, why) for _score, place, why in reversed(found)}
-    order = list(dict.fromkeys(place for _score, place, _why in found))
-    return tuple(places[place] for place in order)
+    return ranked_by_name(_guesses(gone, since, now))
 
 
-def _guesses(gone: Gone, since: Sequence[Spot], now: Now, other_case: str) -> Iterator[tuple[int, str, str]]:
-    if other_case:
-        yield 90, other_case, "the alike one from there came back in its place"
+def _guesses(gone: Gone, since: Sequence[Spot], now: Now) -> Iterator[tuple[str, Point]]:
     if gone.strength in UNCONFIRMED:
-        yield 85, gone.left_from_name, "nobody saw it packed: it may never have left"
+        yield gone.left_from_name, Point(likely.NEVER_PACKED, "nobody saw it packed: it may never have left")
     seen = next((spot for spot in reversed(since) if spot.own_look), None)
     if seen is not None and seen.fixed_name:
-        yield 80, seen.fixed_name, f"{seen.by} saw it there on {seen.at:%-d %B at %H:%M}"
+        yield seen.fixed_name, Point(likely.SEEN, f"{seen.by} saw it there on {seen.at:%-d %B at %H:%M}")
     if gone.case is not None:
         yield from _in_its_case(gone, now)
     if gone.prone:
-        yield 50, "the room it was used in", "it is one of the things that get left behind: sockets, rack rear, desk"
-    if gone.home_case and (gone.case is None or gone.home_case != gone.case.words):
-        yield 40, gone.home_case, "its home case"
+        words = "it is one of the things that get left behind: sockets, rack rear, desk"
+        yield "the room it was used in", Point(likely.LEFT_OFTEN, words)
+    if gone.home_case:
+        yield gone.home_case, Point(likely.HOME, "it lives there")
 
 
-def _in_its_case(gone: Gone, now: Now) -> Iterator[tuple[int, str, str]]:
+def _in_its_case(gone: Gone, now: Now) -> Iterator[tuple[str, Point]]:
     if not now.case_is_back:
-        yield 70, gone.case.words, f"the case it left in is not back{f' ({now.name})' if now.name else ''}"
+        words = f"the case it left in is not back{f' ({now.name})' if now.name else ''}"
+        yield gone.case.words, Point(likely.STILL_OUT, words)
     elif now.case is not None and now.case.id == gone.case.id:
-        yield 82, gone.case.words, "the case it left in is back and nobody has looked for it there"
+        words = "the case it left in is back and nobody has looked for it there"
+        yield gone.case.words, Point(likely.UNOPENED, words)

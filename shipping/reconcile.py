@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from inventory.answers.likely import SWAPPED, Point, ranked_by_name
 from inventory.answers.places import Room, rooms_around
 from inventory.answers.refs import item_ref
 from inventory.answers.values import Evidence, ItemRef, Reason, Strength, Whereabouts
@@ -17,7 +18,6 @@ from shipping.models import Show
 from shipping.outcomes import (
     UNSEEN,
     Gone,
-    LikelyPlace,
     Line,
     Now,
     Outcome,
@@ -255,7 +255,7 @@ def _line(gone: Gone, since: Sequence[Spot], now: Now, reference: str) -> Line:
         condition=next((spot.condition for spot in reversed(since) if spot.condition), ""),
         due_at=by.due_at if by else None,
         person=by.person if by else "",
-        likely=likely_places(gone, outcome, since, now, ""),
+        likely=likely_places(gone, outcome, since, now),
         remarks=tuple(_remarks(gone, outcome, by)),
         hired_from=gone.hired_from,
         runaway=gone.prone,
@@ -315,9 +315,10 @@ def _swap_line(line: Line, other: Item, others_line: Line | None) -> Line:
     """What left and what came in its place; where the other belongs is the first place to look."""
     ref = item_ref(other)
     home = _number(other.home_case) or str(other.home_system or "its own system")
-    guess = LikelyPlace(home, f"{called(ref)} from there came back in its place")
+    swapped = (home, Point(SWAPPED, f"{called(ref)} from there came back in its place"))
     sentence = f"{line.sentence} {called(ref)} lies in {line.left_in.words} in its place."
-    likely = () if line.settled else (guess, *(one for one in line.likely if one.place != home))
+    known = [(look.name, point) for look in line.likely for point in look.points]
+    likely = () if line.settled else ranked_by_name([swapped, *known])
     return replace(
         line, other=ref, other_outcome=others_line.outcome if others_line else None, sentence=sentence, likely=likely
     )
@@ -357,7 +358,7 @@ def _told(reference: str, at: datetime, lines: tuple[Line, ...], strangers: tupl
 
 
 def _reason(line: Line) -> Reason:
-    look = f"Look in {line.likely[0].place}: {line.likely[0].why}." if line.likely else ""
+    look = f"Look in {line.likely[0].name}: {line.likely[0].why}." if line.likely else ""
     entries = (line.evidence.entry,) if line.evidence else ()
     return Reason(str(line.outcome), line.sentence, look, entries, (line.item.id,))
 

@@ -1,5 +1,7 @@
 """Where to look for a thing that nobody can find: places, ranked by a count in which every point has its reason.
 
+The one scale and the one order for all who say where to look; a return adds what only its show can tell.
+
 Pure: no database, no clock. `likely_loading.py` brings the rows. The points are few whole numbers, printed with the
 answer, so that anybody can add them up and disagree.
 """
@@ -7,7 +9,7 @@ answer, so that anybody can add them up and disagree.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import NamedTuple
@@ -17,6 +19,7 @@ ENOUGH = 2  # so many other things looked at in a place make "it was looked thro
 MOST = 8
 A_CHECK = timedelta(hours=12)  # a case that was open this short before the thing was missed was being looked through
 SEEN, OPENED, OPENED_LAST, BESIDE, TWIN_BESIDE, SWAPPED, HELD, HOME, LOOKED, PASSED = 4, 3, 2, 1, 1, 5, 3, 1, -3, -1
+NEVER_PACKED, UNOPENED, STILL_OUT, LEFT_OFTEN = 5, 4, 3, 2  # of a show that came back
 
 
 class Seen(NamedTuple):
@@ -68,9 +71,9 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class LookHere:
-    """A place to look, with the points that put it there."""
+    """A place to look, with the points that put it there. `place` is None for what is only words."""
 
-    place: int
+    place: int | None
     name: str
     points: tuple[Point, ...]
 
@@ -99,8 +102,21 @@ def places_to_look(trail: Trail) -> list[LookHere]:
     if last is not None:
         for place, point in _against(trail, last, found):
             found[place].append(point)
-    looks = [LookHere(place, trail.spots[place].name, tuple(points)) for place, points in found.items() if points]
+    return ranked(LookHere(place, trail.spots[place].name, tuple(points)) for place, points in found.items() if points)
+
+
+def ranked(looks: Iterable[LookHere]) -> list[LookHere]:
+    """Most points first; of equals, the one with the strongest single point."""
     return sorted(looks, key=lambda one: (-one.count, -max(point.count for point in one.points), one.name))[:MOST]
+
+
+def ranked_by_name(points: Iterable[tuple[str, Point]]) -> tuple[LookHere, ...]:
+    """The same for places known by their names alone."""
+    found: dict[str, list[Point]] = defaultdict(list)
+    for name, point in points:
+        if point not in found[name]:
+            found[name].append(point)
+    return tuple(ranked(LookHere(None, name, tuple(some)) for name, some in found.items()))
 
 
 def _for(trail: Trail, last: Seen | None) -> Iterator[tuple[int, Point]]:
@@ -137,8 +153,9 @@ def _was_the_check(trail: Trail, at: datetime) -> bool:
 
 
 def _openings(trail: Trail, case: int, place: int, since: datetime) -> Iterator[Seen]:
+    """What opened its case since. What was packed beside it in one sitting is no opening: it went in as that did."""
     for row in trail.rows:
-        if row.at <= since or not row.own:
+        if row.at <= since or not row.own or (row.place == place and row.at - since <= SAME_TIME):
             continue
         broken = row.item == case and row.verb == "seal broken"
         if broken or (row.item not in (case, trail.item) and _touches(trail, row, place)):

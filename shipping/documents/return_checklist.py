@@ -80,7 +80,7 @@ def _written(
 
 
 def _looked_for_elsewhere(line: Line) -> bool:
-    return bool(line.likely) and line.left_in is not None and line.likely[0].place != line.left_in.words
+    return bool(line.likely) and line.left_in is not None and line.likely[0].name != line.left_in.words
 
 
 def _most(lines: Sequence[Line]) -> str:
@@ -100,7 +100,7 @@ def outcome_words(line: Line) -> str:
     if line.other is not None:
         parts.append(f"{line.other.serial or line.other.words} lies in its place")
     if line.likely and (line.left_in is None or _looked_for_elsewhere(line)):
-        parts.append(f"look in {line.likely[0].place}: {line.likely[0].why}")
+        parts.append(f"look in {line.likely[0].name}: {line.likely[0].why}")
     return " · ".join(parts)
 
 

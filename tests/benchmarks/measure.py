@@ -31,21 +31,25 @@ WARM = 3
 HEADING = f"{'':<44} {'p50 ms':>9} {'p95 ms':>9} {'p99 ms':>9} {'raw p50':>9} {'raw p95':>9} {'ratio':>7}"
 
 
-def _milliseconds(work: Work, cases: Sequence[Any]) -> list[float]:
-    taken = []
-    for case in cases:
-        start = time.perf_counter()
-        work(case)
-        taken.append((time.perf_counter() - start) * 1000)
-    return taken
+def _milliseconds(work: Work, cases: Sequence[Any], best_of: int = 1) -> list[float]:
+    return [min(_once(work, case) for _ in range(best_of)) for case in cases]
 
 
-def measure(name: str, work: Work, cases: Sequence[Any], raw: Work | None = None) -> Figure:
-    """Run `work` and `raw` over the same cases, in turn, after a warm-up of each on the first three."""
+def _once(work: Work, case: Any) -> float:
+    start = time.perf_counter()
+    work(case)
+    return (time.perf_counter() - start) * 1000
+
+
+def measure(name: str, work: Work, cases: Sequence[Any], raw: Work | None = None, best_of: int = 1) -> Figure:
+    """Run `work` and `raw` over the same cases, in turn, after a warm-up of each on the first three.
+
+    Of `best_of` runs of each case the quickest counts.
+    """
     for warm in cases[:WARM]:
         work(warm)
         if raw is not None:
             raw(warm)
-    ours = quantiles(_milliseconds(work, cases[WARM:]), n=100)
+    ours = quantiles(_milliseconds(work, cases[WARM:], best_of), n=100)
     theirs = quantiles(_milliseconds(raw, cases[WARM:]), n=100) if raw is not None else None
     return Figure(name, ours[49], ours[94], ours[98], theirs and theirs[49], theirs and theirs[94])

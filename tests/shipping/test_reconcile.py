@@ -204,7 +204,7 @@ def test_a_thing_marked_missed_is_missed_until_it_is_found(tour):
     tour.do([Fact(Verb.MISSED, panel, reference="FMC")])
     line = tour.line(panel)
     assert line.outcome == Outcome.MISSED
-    assert line.likely[0].place
+    assert line.likely[0].name
     tour.do([Fact(Verb.FOUND, panel, place=tour.yard)])
     assert tour.outcomes()[panel.pk] == Outcome.BACK
 
@@ -233,7 +233,7 @@ def test_what_left_by_the_plan_only_was_never_confirmed_packed(tour):
     tour.leave()
     line = tour.line(adapter)
     assert line.outcome == Outcome.NEVER
-    assert line.likely[0].place == "Mill Yard"
+    assert line.likely[0].name == "Mill Yard"
 
 
 def test_a_thing_packed_by_word_only_and_not_seen_since_was_never_confirmed_packed(tour):
@@ -265,7 +265,7 @@ def test_a_swap_is_one_line_holding_two_serials(tour):
     tour.do([Fact(Verb.PACKED, theirs, place=tour.case.inside)], by=IDA)
     line = tour.line(ours)
     assert (line.item.serial, line.other.serial) == ("W1001", "W1002")
-    assert line.likely[0].place == "CUR-02"
+    assert line.likely[0].name == "CUR-02"
     assert reconcile(tour.show, tour.at).strangers == ()
 
 
