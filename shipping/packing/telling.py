@@ -2,12 +2,33 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Protocol
 
-from shipping.packing.wanted import MOVED_WORDS, Job, Plan, moved
+from shipping.packing.wanted import MOVED_WORDS, Job, Level, Plan, moved
 
 
-def record(plan: Plan) -> dict[str, Any]:
+class Recorded(Protocol):
+    """A plan with its record: of gear in cases, or of cases on a deck."""
+
+    @property
+    def words(self) -> str: ...
+    @property
+    def proven(self) -> bool: ...
+    @property
+    def levels(self) -> tuple[Level, ...]: ...
+    @property
+    def engine(self) -> str: ...
+    @property
+    def seed(self) -> int: ...
+    @property
+    def seconds(self) -> float: ...
+    @property
+    def breaches(self) -> tuple[str, ...] | None: ...
+    @property
+    def notes(self) -> tuple[str, ...]: ...
+
+
+def record_of(plan: Recorded) -> dict[str, Any]:
     """How good the plan is and how that is known."""
     return {
         "sentence": plan.words,
@@ -35,7 +56,7 @@ def as_data(job: Job, plan: Plan) -> dict[str, Any]:
             case: [{"gear": one.gear, "at_mm": list(one.at_mm), "size_mm": list(one.size_mm)} for one in laid]
             for case, laid in plan.layouts.items()
         },
-        "record": record(plan),
+        "record": record_of(plan),
     }
 
 

@@ -115,6 +115,15 @@ class Level:
         return f"{self.gap * 100:.1f}"
 
 
+def words_of_record(levels: tuple[Level, ...], proven: bool) -> str:
+    """The one wording of how good a plan is; never that it is right to carry."""
+    if proven:
+        return f"{ENTERED.capitalize()}. {NOT_AN_APPROVAL}"
+    open_ones = [f"{one.name}: {one.value}, none below {one.bound} is possible" for one in levels]
+    tail = f" ({'; '.join(open_ones)})" if open_ones else ""
+    return f"Not yet shown to be the fewest possible{tail}. {NOT_AN_APPROVAL}"
+
+
 Content = tuple[tuple[str, int], ...]
 
 
@@ -157,12 +166,7 @@ class Plan:
 
     @property
     def words(self) -> str:
-        """The one wording of how good a plan is; never that it is right to carry."""
-        if self.proven:
-            return f"{ENTERED.capitalize()}. {NOT_AN_APPROVAL}"
-        open_ones = [f"{one.name}: {one.value}, none below {one.bound} is possible" for one in self.levels]
-        tail = f" ({'; '.join(open_ones)})" if open_ones else ""
-        return f"Not yet shown to be the fewest possible{tail}. {NOT_AN_APPROVAL}"
+        return words_of_record(self.levels, self.proven)
 
 
 def moves(job: Job, contents: dict[str, Content]) -> int:

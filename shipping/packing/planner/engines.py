@@ -43,7 +43,7 @@ def highs(model: Model, seconds: float, *, start: Start = None, stop: Stop | Non
     options = {"time_limit": max(0.05, seconds), "threads": 1, "random_seed": seed, "mip_rel_gap": 0.0}
     for name, value in {**options, "mip_abs_gap": 0.999 if _whole(model) else 1e-6}.items():
         solver.setOptionValue(name, value)
-    solver.passModel(_lp(model))
+    solver.passModel(lp_of(model))
     if start is not None:
         given = highspy.HighsSolution()
         given.col_value = [float(one) for one in start]
@@ -66,7 +66,8 @@ def _listen(solver: highspy.Highs, stop: Stop) -> None:
     solver.cbMipInterrupt += asked
 
 
-def _lp(model: Model) -> highspy.HighsLp:
+def lp_of(model: Model) -> highspy.HighsLp:
+    """The model as the library takes it, every variable whole."""
     import numpy as np
 
     lp = highspy.HighsLp()
