@@ -9,11 +9,12 @@ class ShippingConfig(AppConfig):
     def ready(self) -> None:
         """Tell inventory, which knows no legs, where cases go and what "leg:12" means in a scan."""
         from inventory import codebook, joblines
-        from inventory.answers import registry, search
+        from inventory.answers import bench_rules, registry, search
         from inventory.views import where
-        from shipping import finding, judging, loading, preparing, reconcile
+        from shipping import finding, judging, limits, loading, preparing, reconcile
 
         search.sources.append(finding.shows)
+        bench_rules.readers.append(limits.of_the_bench)
         where.ADDRESSES["show"] = finding.show_address
         joblines.planners.append(loading.goes_to)
         codebook.place_finders.append(loading.find_place)

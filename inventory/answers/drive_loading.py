@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.db.models import Q
 
+from inventory.answers import bench_rules
 from inventory.answers.drive_rows import (
     AcceptanceRow,
     Book,
@@ -119,7 +120,7 @@ def _book(drives: set[int]) -> Book:
     kept = frozenset(pk for pk in drives if pk in things)
     return Book(
         entries, things, places, sets, kept, _mandates(), _releases(), _holds(), _copies(), _wipes(kept),
-        _acceptances(kept),
+        _acceptances(kept), bench_rules.dated(),
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from inventory.answers.content import sled_findings
 from inventory.answers.drive_loading import book_for
 from inventory.answers.starts import WipeBook
-from inventory.answers.unpowered import WARN, unpowered
+from inventory.answers.unpowered import unpowered
 from inventory.answers.wiping import drives_of_set, open_book
 from inventory.models import DriveSet, ReleaseRequest
 
@@ -48,7 +48,7 @@ def _of_set(wb: WipeBook, drive_set: DriveSet) -> Iterator[Matter]:
         what = "Power the drives now and tell the owner" if late else "Power and check the drives this week"
         many = f"{len(waiting)} hold" if len(waiting) > 1 else "one holds"
         sentence = f"{what}: {drive_set}, {many} {oldest.holds} without power for {oldest.days} days."
-        yield Matter(sentence, drive_set.slug, oldest.since + WARN, late, why=oldest.source)
+        yield Matter(sentence, drive_set.slug, oldest.told_at, late, why=oldest.source)
 
 
 def _relabel(wb: WipeBook) -> Iterator[Matter]:

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from functools import cached_property
 from uuid import UUID
 
+from inventory.answers.bench_rules import BenchLimits
 from inventory.answers.values import ItemRef
 from inventory.models import Grade, Kind, Verb
 
@@ -203,6 +204,7 @@ class Book:
     copies: tuple[CopyRow, ...] = ()
     wipes: tuple[WipeRow, ...] = ()
     acceptances: tuple[AcceptanceRow, ...] = ()
+    limits: BenchLimits = BenchLimits()
 
     @cached_property
     def by_serial(self) -> dict[str, int]:

@@ -6,13 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from inventory.answers.bench_rules import COPIES
 from inventory.answers.content import ContentBook, Piece, members
 from inventory.answers.drive_rows import ALWAYS, LAST_ID, Book, CopyRow, MandateRow, PlaceRow, ReleaseRow
 from inventory.answers.values import Reason
 from inventory.folding import fold
 from inventory.models import Wipe
-
-DEFAULT = MandateRow(0, "", "", frozenset(), (), 2, 2, 1, "", ALWAYS[0], ALWAYS[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,14 +141,20 @@ def _copies_wanted(content: ContentBook, reference: str, stands: Standing) -> tu
     """Copies besides the drives, media, elsewhere: the strictest owner counts; fewer needs the owner's document."""
     release = stands.releases[0] if stands.releases else None
     on, known = (release.effective, release.entered_at) if release else (content.at, content.at)
-    rows = list(mandates_in_force(content.book, reference, on, known).values()) or [DEFAULT]
-    wanted = [_of_mandate(row) for row in rows]
+    usual = _usual(content.book, on)
+    wanted = [_of_mandate(row, usual) for row in mandates_in_force(content.book, reference, on, known).values()]
+    wanted = wanted or [usual]
     return max(w[0] for w in wanted), max(w[1] for w in wanted), max(w[2] for w in wanted)
 
 
-def _of_mandate(row: MandateRow) -> tuple[int, int, int]:
+def _usual(book: Book, on: datetime) -> tuple[int, int, int]:
+    """What is asked where no agreement says more, by the limits of that day."""
+    copies, media, elsewhere = (book.limits.on(on, COPIES, name) for name in ("copies", "media", "elsewhere"))
+    return copies, media, elsewhere
+
+
+def _of_mandate(row: MandateRow, usual: tuple[int, int, int]) -> tuple[int, int, int]:
     asked = (row.copies, row.media, row.elsewhere)
-    usual = (DEFAULT.copies, DEFAULT.media, DEFAULT.elsewhere)
     if row.owners_document:
         return asked
     return max(asked[0], usual[0]), max(asked[1], usual[1]), max(asked[2], usual[2])

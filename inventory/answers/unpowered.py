@@ -11,25 +11,29 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from inventory.answers.bench_rules import UNPOWERED
 from inventory.answers.content import Piece
 from inventory.answers.starts import WipeBook
 from inventory.answers.values import ItemRef
 from inventory.models import Verb
 
-WARN, ESCALATE = timedelta(days=60), timedelta(days=90)
 SOURCE = "Advice after JEDEC JESD218: 3 months at 40 °C for worn enterprise drives, 1 year at 30 °C for client drives."
 POWERED = (Verb.CHECKED, Verb.SERIAL_READ, Verb.DECLARED_BLANK)
 
 
 @dataclass(frozen=True, slots=True)
 class Unpowered:
-    """One drive that holds content and has had no power since. `late`: longer than the shortest figure."""
+    """One drive that holds content and has had no power since. `late`: longer than the shortest figure.
+
+    `told_at` is when it had waited long enough to be told of.
+    """
 
     drive: ItemRef
     holds: str
     since: datetime
     days: int
     late: bool
+    told_at: datetime
 
     @property
     def source(self) -> str:
@@ -57,10 +61,11 @@ def _of(wb: WipeBook, drive: int) -> Unpowered | None:
         return None
     since = max(_powered(wb, drive, held))
     waited = wb.at - since
-    if waited < WARN:
+    warn, late = (timedelta(days=wb.book.limits.on(wb.at, UNPOWERED, name)) for name in ("warn_days", "late_days"))
+    if waited < warn:
         return None
     names = " and ".join(dict.fromkeys(piece.called for piece in held))
-    return Unpowered(wb.book.things[drive].ref, names, since, waited.days, waited >= ESCALATE)
+    return Unpowered(wb.book.things[drive].ref, names, since, waited.days, waited >= late, since + warn)
 
 
 def _powered(wb: WipeBook, drive: int, held: Collection[Piece]) -> Iterator[datetime]:

@@ -10,21 +10,28 @@ from django.utils import timezone
 
 from inventory.access import HOUSE, KIT, allow, witness_of
 from shipping.forms.cases import LimitForm
-from shipping.limits import LimitRefusal, rule_lines, set_limit
-from shipping.packing.rules import RULES
+from shipping.limits import KEPT_WAIVING, WITHIN, LimitRefusal, all_rules, changes, rule_lines, set_limit
 
 
 @allow(*HOUSE)
 def rules(request: HttpRequest) -> HttpResponse:
-    lines = rule_lines(timezone.localdate())
-    blocks = sum(line.rule.severity == "block" for line in lines)
-    return render(request, "shipping/rules.html", {"lines": lines, "blocks": blocks})
+    lines = rule_lines(timezone.localdate(), timezone.now())
+    context = {
+        "lines": lines,
+        "blocks": sum(line.rule.severity == "block" for line in lines),
+        "kept_waiving": [line for line in lines if line.kept_waiving],
+        "changes": changes(lines),
+        "many": KEPT_WAIVING,
+        "days": WITHIN.days,
+    }
+    return render(request, "shipping/rules.html", context)
 
 
 @allow(*KIT)
 def rule_limit(request: HttpRequest, rule: str, name: str) -> HttpResponse:
     """Enter a limit from a day on; the page also lists the earlier ones."""
-    if rule not in RULES or name not in RULES[rule].limits:
+    known = all_rules().get(rule)
+    if known is None or name not in known.limits:
         raise Http404("No rule has that limit.")
     form = LimitForm(request.POST or None, initial={"valid_from": timezone.localdate()})
     if request.method == "POST" and form.is_valid():
@@ -37,7 +44,7 @@ def rule_limit(request: HttpRequest, rule: str, name: str) -> HttpResponse:
                 request, f"From {form.cleaned_data['valid_from']:%d %B %Y}: {form.cleaned_data['value']:f}."
             )
             return redirect(f"{reverse('rules')}#{rule}")
-    line = next(line for line in rule_lines(timezone.localdate()) if line.rule.id == rule)
+    line = next(one for one in rule_lines(timezone.localdate(), timezone.now()) if one.rule.id == rule)
     limit = next(one for one in line.limits if one.name == name)
     context = {"line": line, "limit": limit, "form": form}
     return render(request, "shipping/rule_limit.html", context, status=422 if form.errors else 200)

@@ -11,7 +11,7 @@ from inventory.models import Role
 from inventory.models.appendonly import AppendOnlyError
 from shipping.models import Waiver
 from shipping.packing.facts import Finding, Severity, State
-from shipping.waiving import WaiveRefusal, how_often, standing, waive
+from shipping.waiving import Counted, WaiveRefusal, how_often, standing, waive
 from tests.factories import ANA, IDA, T0
 
 FOUND = Finding(
@@ -74,4 +74,4 @@ def test_a_waiver_is_never_changed(db):
 def test_the_rules_page_can_say_how_often(db):
     for subject in ("case:1", "case:2"):
         waive(replace(FOUND, subject=subject), reason="no other box", by=IDA, at=T0)
-    assert how_often(["one-set-one-box", "within-rating"]) == {"one-set-one-box": 2}
+    assert how_often(["one-set-one-box", "within-rating"], since=T0) == {"one-set-one-box": Counted(2, 2)}

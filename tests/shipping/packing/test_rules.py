@@ -40,6 +40,18 @@ def test_every_rule_has_its_examples_and_no_example_is_an_orphan():
     assert set(EXAMPLES) == set(RULES)
 
 
+def test_all_forty_six_of_the_trades_rules_are_there():
+    assert {str(number) for number in range(1, 47)} - {one.number for one in RULES.values()} == set()
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_every_state_of_a_rule_has_its_example_or_says_why_it_cannot_be(rule):
+    wanted = {"good", "wrong"}
+    wanted |= {"not confirmed"} if RULES[rule].asks else set()
+    wanted |= set() if RULES[rule].always_known else {"not known"}
+    assert set(EXAMPLES[rule]) == wanted
+
+
 @pytest.mark.parametrize("rule", RULES)
 def test_the_passing_example_is_good(rule):
     assert findings(rule, EXAMPLES[rule]["good"]) == []
