@@ -79,7 +79,7 @@ class Addresses:
         held = SetAside.objects.create(why="held", sentence="after the pass", body="{}", received_at=world.zero)
         day_pass = world.passes["tonight"]
         return {
-            **_all("packing packing-status packing-search packing-stop packing-accept", show),
+            **_all("show-set packing packing-status packing-search packing-stop packing-accept", show),
             **_all(
                 "show border-new pass-make show-book show-cancel show-edit consignment-add return return-close",
                 show,

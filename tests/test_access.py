@@ -53,7 +53,8 @@ dock get CREW+PASS | dock-settle post LEADS~ | dock-aside post LEADS~
 pass-make get LEADS | pass get LEADS | pass-end post LEADS
 systems get HOUSE | system get HOUSE | system-add post KIT | system-sign post KIT | system-part-add post KIT
 system-part-edit get KIT | system-check-add post KIT | system-check post HOUSE | system-check-remove post KIT
-shows get ANYONE | show-add post KIT | show get HOUSE^ | show-edit get LEADS | show-book post KIT | show-unbook post KIT
+shows get ANYONE | show-add post KIT | show get HOUSE^ | show-set get HOUSE^ | show-edit get LEADS
+show-book post KIT | show-unbook post KIT
 show-cancel post KIT | consignment-add post LEADS | consignment-split post LEADS | consignment-case post LEADS
 leg-add post LEADS | leg-edit get LEADS
 packing get HOUSE | packing-status get HOUSE | packing-search post LEADS | packing-stop post LEADS
@@ -147,7 +148,7 @@ def test_a_page_opens_to_its_roles_and_to_nobody_else(tonight, where, name):
     assert found == {role: expected(role, who) for role in found}
 
 
-@pytest.mark.parametrize("name", ["show", "return"])
+@pytest.mark.parametrize("name", ["show", "show-set", "return"])
 def test_a_client_opens_its_own_show(tonight, name):
     assert seen(browsers(tonight)["client"], "get", reverse(name, args=["CCA"])) == "open"
 

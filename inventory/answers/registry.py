@@ -73,6 +73,7 @@ def add_own() -> None:
     from inventory.answers.contents import contents
     from inventory.answers.history import history
     from inventory.answers.likely_loading import where_to_look
+    from inventory.answers.show_set import set_of_show, show_subject
     from inventory.answers.whereabouts import whereabouts
     from inventory.answers.wiping import ask_wiping, wiping_subject
 
@@ -82,3 +83,4 @@ def add_own() -> None:
     add("where_to_look", find=item_named, ask=where_to_look)
     # No client asks this: the answer about a drive tells of other clients' shows too.
     add("wipe_answer", find=wiping_subject, ask=ask_wiping, one="drive, drive set or show")
+    add("set_of_show", find=show_subject, ask=set_of_show, one="show")

@@ -178,7 +178,7 @@ def _too_few(content: ContentBook, piece: Piece, reference: str, wanted: tuple[i
 
 def confirmed_copies(content: ContentBook, piece: Piece, reference: str) -> list[CopyRow]:
     """Copies that count: verified, not bad, made after the last recording, their carrier untouched since."""
-    rows = [c for c in _newest(content.book.copies, content.at) if c.reference == reference]
+    rows = copies_of(content, reference)
     own = next((c.serials for c in content.book.copies if c.first == piece.copy), frozenset())
     last = max((p.end[0] for p in content.of(piece.drive) if _recorded(p, reference)), default=ALWAYS[0])
     return [
@@ -191,6 +191,11 @@ def confirmed_copies(content: ContentBook, piece: Piece, reference: str) -> list
         and not copy.reported_bad
         and _carrier_holds(content, copy)
     ]
+
+
+def copies_of(content: ContentBook, reference: str) -> list[CopyRow]:
+    """Every copy of a show that is in the book, as its newest row says it, whether or not it counts."""
+    return [copy for copy in _newest(content.book.copies, content.at) if copy.reference == reference]
 
 
 def _recorded(piece: Piece, reference: str) -> bool:
