@@ -38,6 +38,10 @@ class Asked:
     sentence: str
     measure: str
 
+    @property
+    def for_the_type(self) -> bool:
+        return self.rule.lasts == FOR_THE_TYPE
+
 
 @dataclass(frozen=True, slots=True)
 class Shown:
@@ -120,7 +124,7 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
         case=case, facts=about, show=show, leg=leg, word=word, meaning=meaning, sentence=sentence, blocks=blocks,
         set_aside=tuple(one for one in shown if one.finding.blocks and not one.judged.blocks),
         warnings=tuple(one for one in shown if one.finding.state == State.WRONG and not one.finding.blocks),
-        asked=_asked(findings), not_known=tuple(one for one in shown if one.finding.state == State.NOT_KNOWN),
+        asked=asked_of(findings), not_known=tuple(one for one in shown if one.finding.state == State.NOT_KNOWN),
         lines=_with_codes(_lines(about), sure), lift=band(about.gross_kg, person_kg),
         weighing=_weighing(case, about, load, sure),
         balance=balanced, lowest=drawing_of_lowest(about, balanced, limit),
@@ -141,13 +145,13 @@ def verdict(about: facts.Case, blocks: int) -> tuple[str, str, str]:
     return "CAN CLOSE", "settled", in_the_way(0)
 
 
-def _asked(findings: Sequence[Finding]) -> tuple[Asked, ...]:
+def asked_of(findings: Sequence[Finding]) -> tuple[Asked, ...]:
     """One line a rule, however many things it asks about."""
     found: dict[str, Asked] = {}
     for one in findings:
         if one.state == State.NOT_CONFIRMED and one.rule not in found:
             rule = RULES[one.rule]
-            found[one.rule] = Asked(rule, one.sentence, "mm" if rule.lasts == FOR_THE_TYPE else "")
+            found[one.rule] = Asked(rule, one.sentence, rule.measure)
     return tuple(found.values())
 
 

@@ -12,7 +12,6 @@ from inventory.ledger import Fact, Witness, record
 from inventory.models import Entry, Grade, Item, Photo, Verb
 from shipping.packing.facts import State
 from shipping.packing.rules import RULES
-from shipping.packing.rules.registry import FOR_THE_TYPE
 from shipping.planning import findings_for_case
 from shipping.sealing import hold_case, next_moment
 
@@ -28,8 +27,8 @@ def confirm(
     case: Item, answers: Mapping[str, str], *, by: Witness, at: datetime, photo: Photo | None = None,
     grade: str = Grade.TICK,
 ) -> list[Entry]:  # fmt: skip
-    """Record what was found for each rule: yes, no, or a measure in mm. One act."""
-    said = {rule: value.strip() for rule, value in answers.items() if value.strip()}
+    """Record what was found for each rule: yes, no, or a number in its unit. One act; of a case or a vehicle."""
+    said = {rule: value.strip().replace(",", ".") for rule, value in answers.items() if value.strip()}
     if not said:
         raise LookRefusal("Tick at least one line, or measure one.")
     for rule, value in said.items():
@@ -43,13 +42,13 @@ def _check(rule: str, value: str) -> None:
     known = RULES.get(rule)
     if known is None or not known.asks:
         raise LookRefusal(f"No rule called {rule} asks for a look.")
-    if known.lasts == FOR_THE_TYPE:
+    if known.measure:
         try:
             right = Decimal(value.split()[0]) >= 0
         except (InvalidOperation, IndexError):
             right = False
         if not right:
-            raise LookRefusal(f"{known.sentence} Write the measure in mm, as a number.")
+            raise LookRefusal(f"{known.sentence} Write the measure in {known.measure}, as a number.")
     elif value.lower() not in {"yes", "no"}:
         raise LookRefusal(f"{known.sentence} Answer yes or no.")
 
@@ -58,7 +57,7 @@ def as_in_the_photo(case: Item, *, by: Witness, at: datetime, photo: Photo | Non
     """Confirm everything that is asked and needs no measure: it is packed as the photo shows."""
     asked = {
         one.rule: "yes" for one in findings_for_case(case, at)
-        if one.state == State.NOT_CONFIRMED and RULES[one.rule].lasts != FOR_THE_TYPE
+        if one.state == State.NOT_CONFIRMED and not RULES[one.rule].measure
     }  # fmt: skip
     if not asked:
         raise LookRefusal("Nothing is asked that a photo could show.")

@@ -226,3 +226,20 @@ def test_the_list_of_cases_names_seal_and_place_and_costs_the_same_for_more(
         counts.append(len(run))
     assert "sealed S1" in said and "Mill Yard" in said
     assert counts[0] == counts[1]
+
+
+def test_a_rule_that_asks_for_a_number_in_its_own_unit_takes_it(heron, crew, sign_in):
+    """The state of charge is a number in per cent, never a yes."""
+    packs = make_type("pack", kind=Kind.BATTERY, battery_chemistry="lithium-ion", battery_wh=50, battery_count=1,
+                      mass_kg="0.4")  # fmt: skip
+    lamp = make_type("lamp", kind=Kind.OTHER, battery_chemistry="lithium-ion", battery_wh=50, battery_count=1)
+    put(heron.box, make_item(packs), make_item(lamp), at=timezone.now() - timedelta(hours=1))
+    make_leg(make_show(at=timezone.now()), [heron.box], mode="air", departs_at=timezone.now() + timedelta(days=1))
+    client, rule = sign_in(crew), "lithium-with-equipment-by-air"
+    body = page(client).content.decode()
+    assert f'name="rule-{rule}" inputmode="decimal"' in body and "Measured, in %" in body
+    assert post(client, "confirm", **{f"rule-{rule}": "yes"}).status_code == 422
+    assert post(client, "confirm", **{f"rule-{rule}": "80"}).status_code == 302
+    assert "The batteries are 80 % charged." in text(page(client))
+    assert post(client, "confirm", **{f"rule-{rule}": "25,5"}).status_code == 302
+    assert "charged" not in text(page(client))

@@ -83,6 +83,7 @@ def lithium_alone_by_air(load: Load) -> Iterator[Said | Ask]:
     AIR,
     decision_only=True,
     asks="the state of charge in %, with a photo",
+    measure="%",
     limits={
         "soc_pct": Limit(Decimal(30), "%", "charge of a battery packed with equipment, since 1 January 2026"),
         "spares": Limit(Decimal(2), "batteries", "more than the equipment needs to run"),

@@ -191,6 +191,7 @@ def antistatic(load: Load) -> Iterator[Said | Ask]:
     Severity.WARN,
     "handbooks: an inch of foam under a drive; common practice: slotted firm foam, no loose fill",
     asks="a measure in mm, once for each case type",
+    measure="mm",
     lasts=FOR_THE_TYPE,
     limits={"clear_mm": Limit(Decimal(25), "mm", "foam on every side of a drive")},
     always_known="only a measure can tell",

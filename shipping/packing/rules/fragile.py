@@ -18,6 +18,7 @@ LOOSE = {"cord", "cable", "adapter", "tool", "licence key", "mouse", "keyboard"}
     Severity.WARN,
     "cushioning is commonly 50 to 75 mm; common practice",
     asks="a measure in mm, once for each case type",
+    measure="mm",
     lasts=FOR_THE_TYPE,
     limits={
         "light_mm": Limit(Decimal(40), "mm", "up to 15 kg"),

@@ -89,7 +89,7 @@ def rear_support(load: Load, mass_kg: Decimal, depth_mm: Decimal) -> Iterator[Sa
                 f"Is {unit.name} supported at the rear?",
                 f"{unit.name} hangs on its front ears.",
                 "Fit a rear support or a shelf.",
-                unit=unit.id,
+                piece=unit.id,
             )
         elif unit.mass_kg is None or unit.rack_depth_mm is None:
             yield unknown(
@@ -118,7 +118,7 @@ def rails_are_no_support(load: Load) -> Iterator[Said | Ask]:
                 f"Is {unit.name} off its slides, or bolted front and rear?",
                 f"{unit.name} travels on its slides.",
                 "Bolt it, or take it off the slides.",
-                unit=unit.id,
+                piece=unit.id,
             )
 
 
@@ -157,6 +157,7 @@ def heavy_low(load: Load, cog_pct: Decimal) -> Iterator[Said | Ask]:
     Severity.WARN,
     "common practice",
     asks="a measure in mm, once for each case type",
+    measure="mm",
     lasts=FOR_THE_TYPE,
     limits={"rear_mm": Limit(Decimal(75), "mm", "between the rear lid and connectors left on")},
     always_known="only a measure can tell",
@@ -177,6 +178,7 @@ def rear_gap(load: Load, rear_mm: Decimal) -> Iterator[Said | Ask]:
     Severity.WARN,
     "common practice",
     asks="a measure in mm, once for each case type",
+    measure="mm",
     lasts=FOR_THE_TYPE,
     limits={"front_mm": Limit(Decimal(30), "mm", "between the front lid and knobs or cables")},
     always_known="only a measure can tell",

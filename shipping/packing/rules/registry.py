@@ -87,6 +87,8 @@ def ask(
 
 @dataclass(frozen=True, slots=True)
 class Rule:
+    """`measure` is the unit of the number it asks for; nothing where yes or no is asked."""
+
     id: str
     number: str
     sentence: str
@@ -95,6 +97,7 @@ class Rule:
     judge_load: Callable[..., Iterator[Said | Ask]]
     limits: dict[str, Limit] = field(default_factory=dict)
     asks: str = ""
+    measure: str = ""
     lasts: str = WHILE_CLOSED
     decision_only: bool = False
     always_known: str = ""

@@ -76,6 +76,7 @@ def _side(place: int, of: int) -> int:
     Severity.WARN,
     "common practice; handbooks let drives lie overnight",
     asks="the difference in °C",
+    measure="°C",
     limits={
         "dt_c": Limit(Decimal(10), "°C", "colder than the room by at most this"),
         "wait_min": Limit(Decimal(60), "min", "the wait in the closed case"),

@@ -10,6 +10,7 @@ import pytest
 from shipping.packing.engine import default_limits, judge
 from shipping.packing.facts import Load, Severity, State
 from shipping.packing.rules import RULES
+from shipping.packing.rules.registry import Ask
 from tests.shipping.packing.examples import (
     AIR,
     EXAMPLES,
@@ -200,3 +201,18 @@ def test_braces_in_a_name_do_not_break_a_measure_sentence():
 
     odd = case(but(PANEL, name="{wide}"), proofs={"foam-round-delicate": Proof("5")})
     assert "{wide}" in findings("foam-round-delicate", load(odd))[0].sentence
+
+
+@pytest.mark.parametrize("rule", [one for one in RULES if RULES[one].asks])
+def test_a_rule_that_sets_a_number_against_a_limit_says_in_which_unit_it_is_asked(rule):
+    asked = [
+        one
+        for one in RULES[rule].judge_load(EXAMPLES[rule]["not confirmed"], **_own_limits(rule))
+        if isinstance(one, Ask)
+    ]
+    assert asked and {one.unit for one in asked} == {RULES[rule].measure}
+    assert all(bool(one.limits) == bool(RULES[rule].measure) for one in asked)
+
+
+def _own_limits(rule: str) -> dict[str, Decimal]:
+    return {name: limit.value for name, limit in RULES[rule].limits.items()}
