@@ -117,8 +117,9 @@ class Desk:
 
     @cached_property
     def over(self) -> Overload:
-        """As usually packed, against what the vehicles may carry."""
-        return overload(self.job, self.usual, self.groups, self.other_vehicles)
+        """As usually packed, against what the vehicles may carry; ways out are looked for only where it is too much."""
+        found = overload(self.job, self.usual)
+        return overload(self.job, self.usual, self.groups, self.other_vehicles) if found.over_g else found
 
     @cached_property
     def groups(self) -> tuple[Group, ...]:

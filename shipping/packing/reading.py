@@ -105,7 +105,15 @@ def entries(whole: Entry, name: str, one: str) -> Iterator[Entry]:
 
 def job_of(text: str) -> Job:
     """A load to plan: gear, cases, vehicles. Raises Unreadable."""
-    whole = parsed(text)
+    return _job(parsed(text))
+
+
+def job_from(data: Raw) -> Job:
+    """The same from data that was stored; kilograms may be floats there. Raises Unreadable."""
+    return job_of(json.dumps(data))
+
+
+def _job(whole: Entry) -> Job:
     whole.text("name", "")
     job = Job(
         gear=tuple(_gear(one) for one in entries(whole, "gear", "gear")),

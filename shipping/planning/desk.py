@@ -53,7 +53,7 @@ def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     """The load of a show as this question puts it."""
     goes = going(show, question, at)
     limits = _limits(at)
-    names = {case.pk: _name(case) for case in goes.cases}
+    names = {case.pk: called(case) for case in goes.cases}
     kinds = _kinds(list(units(goes)), names)
     vans = list(_vans(goes.vehicles, limits))
     job = Job(
@@ -67,7 +67,8 @@ def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     )  # fmt: skip
 
 
-def _name(item: Item) -> str:
+def called(item: Item) -> str:
+    """What a case or a vehicle is called in a load, and on the desk."""
     return item.number or item.code or f"case {item.pk}"
 
 
@@ -121,7 +122,7 @@ def _vans(vehicles: Iterable[Item], limits: Mapping[tuple[str, str], Decimal]) -
     for one in vehicles:
         held = getattr(one.type, "container", None)
         if held is not None and held.payload_kg is not None:
-            yield Van(_name(one), _name(one), max(0, grams(held.payload_kg * share - crew))), one.pk
+            yield Van(called(one), called(one), max(0, grams(held.payload_kg * share - crew))), one.pk
 
 
 def payloads(vehicles: Iterable[Item], at: datetime) -> dict[str, int]:

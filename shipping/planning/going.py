@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import Q
 
-from inventory.models import DriveSet, Item, Kind, PlaceKind
+from inventory.models import Item, Kind, PlaceKind
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
 from shipping.packing.facts import DriveSet as Members
 from shipping.planning import wholes
@@ -58,13 +58,16 @@ def going(show: Show, question: Question, at: datetime) -> Going:
     """Everything booked, consigned or planned for the show, as the question changes it."""
     systems = [*show.bookings.filter(system__isnull=False).values_list("system", flat=True), *question.also]
     cases = _cases(show, systems)
-    items = _items(show, systems, [case.pk for case in cases], question.at_home, at)
+    booked = set(show.bookings.exclude(drive_set=None).values_list("drive_set", flat=True))
+    known = {one.id: one for one in wholes.sets_of(booked, at)}
+    members = {member.item_id for one in known.values() for member in one.members}
+    items = _items(show, systems, {case.pk for case in cases} | members, question.at_home)
     legs = list(Leg.objects.filter(consignment__show=show).values_list("vehicle_id", "mode"))
     vehicles = question.vehicles or tuple(sorted({vehicle for vehicle, _ in legs if vehicle}))
     return Going(
         cases=tuple(case for case in cases if case.pk not in question.without),
         items=items,
-        sets=_sets(items, at),
+        sets=_sets(items, known, at),
         vehicles=tuple(_vehicles().filter(pk__in=vehicles).order_by("number", "pk")),
         by_air=any(mode == "air" for _, mode in legs),
     )
@@ -90,12 +93,13 @@ def _cases(show: Show, systems: Collection[int]) -> list[Item]:
 
 
 def _items(
-    show: Show, systems: Collection[int], cases: Collection[int], at_home: Collection[int], at: datetime
-) -> tuple[Item, ...]:
-    """What belongs to its systems, lives in its cases, is of its sets or is planned for it; nothing that is gone."""
-    booked = show.bookings.exclude(drive_set=None).values_list("drive_set", flat=True)
-    of_sets = {member.item_id for one in wholes.sets_of(set(booked), at) for member in one.members}
-    mine = Q(home_case__in=cases) | Q(home_system__in=systems) | Q(pk__in=of_sets)
+    show: Show, systems: Collection[int], named: Collection[int], at_home: Collection[int]
+) -> tuple[Item, ...]:  # fmt: skip
+    """What belongs to its systems, lives in its cases, is of its sets or is planned for it; nothing that is gone.
+
+    `named` are ids of its cases and of the drives of its sets.
+    """
+    mine = Q(home_case__in=named) | Q(home_system__in=systems) | Q(pk__in=named)
     mine |= Q(pk__in=show.bookings.values("item")) | Q(pk__in=PackLine.objects.filter(show=show).values("item"))
     found = Item.objects.in_stock().filter(mine).exclude(type__kind__in=NO_GEAR).exclude(pk__in=at_home)
     found = found.select_related("type", "home_case__type__container", "home_system", "holding__place").order_by("pk")
@@ -107,10 +111,11 @@ def _is_gone(item: Item) -> bool:
     return holding is not None and holding.place is not None and holding.place.kind == PlaceKind.GONE
 
 
-def _sets(items: Collection[Item], at: datetime) -> tuple[Members, ...]:
+def _sets(items: Collection[Item], known: Mapping[int, Members], at: datetime) -> tuple[Members, ...]:
     """The sets that any of these drives is in by the ledger; a set broken up is no set."""
     drives = {item.pk for item in items if item.type.kind == Kind.DRIVE}
     named = {item.home_set_id for item in items if item.pk in drives and item.home_set_id}
     named |= {set_id for set_id, _ in wholes.membership(drives, at).values() if set_id}
-    found = wholes.sets_of(set(DriveSet.objects.filter(pk__in=named).values_list("pk", flat=True)), at)
-    return tuple(one for one in found if not one.broken_up and any(m.item_id in drives for m in one.members))
+    found = [*known.values(), *wholes.sets_of(named - set(known), at)]
+    whole = [one for one in found if not one.broken_up and any(m.item_id in drives for m in one.members)]
+    return tuple(sorted(whole, key=lambda one: one.id))

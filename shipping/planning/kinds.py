@@ -183,7 +183,7 @@ def _in_rack(item: Item, rooms: Rooms) -> Found:
     lives_so = home is None or bool(getattr(home.type.container, "rack_units", None))
     if not (units and depth and lives_so) or item.type.kind in (Kind.RAILS, Kind.SHELF, Kind.BLANK):
         return None
-    gear = Gear("", "", _family("rack gear", item, rooms.racks), units=int(units), depth_mm=int(depth))
+    gear = Gear("", "", _family("rack gear", item, rooms, rooms.racks), units=int(units), depth_mm=int(depth))
     return replace(gear, stays=is_delicate(item)), rooms.of(rooms.racks, item)
 
 
@@ -195,19 +195,19 @@ def _loose(item: Item, rooms: Rooms) -> Found:
     home = rooms.by_id.get(item.home_case_id or 0)
     if home is not None and (inside_of(home) is None or any(is_delicate(one) for one in rooms.residents[home.pk])):
         return None
-    return Gear("", "", _family("loose things", item, rooms.open), size_mm=size), rooms.of(rooms.open, item)
+    return Gear("", "", _family("loose things", item, rooms, rooms.open), size_mm=size), rooms.of(rooms.open, item)
 
 
-def _family(word: str, item: Item, cases: list[Item]) -> str:
+def _family(word: str, item: Item, rooms: Rooms, cases: list[Item]) -> str:
     """Things with the same word may go into the same cases; a usual case that takes no strangers makes its own."""
-    home = item.home_case
+    home = rooms.by_id.get(item.home_case_id or 0)
     own = f" that live in {home}" if home is not None and home not in cases else ""
     return f"{word} of {item.home_system or 'the pool'}{own}"
 
 
 def _stays(item: Item, home: int | None, rooms: Rooms) -> Unit:
     """It stays in its usual case, and takes of it only its mass: by nature, or because something is not entered."""
-    bare = Gear("", "", f"things that stay in {item.home_case or 'a case of their own'}", stays=True)
+    bare = Gear("", "", f"things that go only in {item.home_case or 'a case of their own'}", stays=True)
     kind = item.type
     lacks = ["mass"] if kind.mass_kg is None else []
     if size_of(item) is None and _counts_by_room(item, rooms):

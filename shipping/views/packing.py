@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 from inventory.access import HOUSE, LEADS, allow, witness_of
 from shipping import desk, plan_accepting, solving
 from shipping.access import leads, must_lead, show_or_404
+from shipping.desk_changes import changes
 from shipping.forms.packing import QuestionForm
 from shipping.models import PlanRun, Show
 from shipping.plan_accepting import PlanRefusal, Taken
@@ -49,7 +50,7 @@ def desk_page(
     context = {
         "show": show, "desk": found, "form": form, "meaning": meaning, "word": word, "sentence": sentence,
         "progress": desk.progress_words(found.run, at), "leads": leads(request, show) and not show.cancelled_at,
-        "asked": request.GET.urlencode(), "is_what_if": not question.is_plain,
+        "changes": changes(found), "asked": request.GET.urlencode(), "is_what_if": not question.is_plain,
     }  # fmt: skip
     return render(request, "shipping/packing.html", context, status=status)
 

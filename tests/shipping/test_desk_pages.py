@@ -8,8 +8,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory.models import Item
 from shipping.models import PackPlan, PlanRun
 from shipping.solving import Search
+from tests.factories import make_vehicle
 from tests.shipping.desked import reel, small_show, trunk
 
 
@@ -144,20 +146,48 @@ def test_the_page_costs_the_same_whatever_its_size(show, kit_manager, sign_in):
     assert asked() == before
 
 
-def test_heron_with_the_pool_goes_on_meadowrue(tonight, client):
-    client.force_login(tonight.witnesses["ida"].user)
-    said = text(client.get(url(query="?van=Meadowrue")))
-    assert "ALL GOES" in said and "18 cases carry everything, 669 kg" in said and "too much" not in said
+def searched(client, query=""):
+    client.post(url("packing-search", query))
+    run = PlanRun.objects.get(ended_at=None)
+    run.seconds = 2
+    run.save()
+    Search(run, timezone.now, watched=False).solve()
 
 
-def test_heron_and_curlew_with_the_pool_are_too_much_for_meadowrue(tonight, client):
-    """Rule 39: 95 % of 1,150 kg less 160 kg of crew is 932.5 kg; the cases weigh 1,161 kg by the demo's tables."""
-    client.force_login(tonight.witnesses["ida"].user)
-    said = text(client.get(url(query="?van=Meadowrue&also=curlew")))
-    assert (
-        "TOO MUCH" in said
-        and "The cases weigh 1,161 kg as usually packed; 932.5 kg may be planned onto Meadowrue" in said
-    )
-    assert "228.5 kg too much" in said
-    assert "Leave Curlew: 14 cases" in said and "Take Teasel instead: 959 kg are free" in said
-    assert "Hire: a vehicle for at least 228.5 kg more" in said
+def test_what_if_a_case_stays_starts_from_the_last_plan_and_says_what_changes(show, kit_manager, sign_in):
+    client = sign_in(kit_manager)
+    searched(client)
+    used = PackPlan.objects.first()
+    gone = Item.objects.get(pk=next(iter(set(used.items.values()))))
+    other = {"HER-13": "HER-14", "HER-14": "HER-13"}[gone.number]
+    client.post(url("packing-search", f"?without={gone.number}"))
+    said = text(client.get(url(query=f"?without={gone.number}")))
+    assert f"1 case is no longer used: {gone.number}." in said and f"1 more case goes: {other}." in said
+    assert f'6 x Hobbinet Reel</th><td data-label="Before">{gone.number}</td>' in said
+    assert "Compared with the plan kept" in said and "The same mass in all." in said
+
+
+def test_what_if_a_thing_stays_at_home_takes_it_out_and_moves_nothing_else(show, kit_manager, sign_in):
+    client, item = sign_in(kit_manager), Item.objects.filter(home_case__number="HER-13", type__name="Reel").first()
+    searched(client)
+    said = text(client.get(url(query=f"?home={item.code}")))
+    assert "1 x Hobbinet Reel" in said and "does not go" in said and "3 kg less in all." in said
+    assert PackPlan.objects.count() == 2  # looking keeps nothing
+
+
+def test_what_if_on_another_van_names_what_rides_elsewhere(show, kit_manager, sign_in):
+    make_vehicle("Teasel", 2400, number="Teasel")
+    client = sign_in(kit_manager)
+    searched(client)
+    said = text(client.get(url(query="?van=Teasel")))
+    assert "1 case rides on Teasel, not Meadowrue: HER-1" in said
+
+
+def test_a_question_without_an_earlier_plan_is_compared_with_one_made_now(show, kit_manager, sign_in):
+    said = text(sign_in(kit_manager).get(url(query="?without=HER-14")))
+    assert "Compared with a first plan of the show, made now." in said
+    assert not PackPlan.objects.exists()
+
+
+def test_the_plain_question_compares_with_nothing(show, kit_manager, sign_in):
+    assert "Against the show as it is booked" not in text(sign_in(kit_manager).get(url()))

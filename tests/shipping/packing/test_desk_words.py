@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from shipping.packing.carrying import carry
+from shipping.packing.comparing import Ride, Shift, Side, compare
 from shipping.packing.geometry import judge_plan
 from shipping.packing.overload import Group, overload
 from shipping.packing.planner.solver import at_once
@@ -105,3 +106,13 @@ def test_things_moved_in_a_plan_are_those_that_are_explained():
     job, _ = filled(100, 2)
     plan = at_once(job)
     assert sum(one.count for one, _ in differences(job, plan.contents)) == moves(job, plan.contents)
+
+
+def test_two_plans_side_by_side_show_only_what_is_different():
+    before = Side({1: "A", 2: "A", 3: "B"}, 50_000, 0, {"A": "V", "B": "V"})
+    after = Side({1: "A", 2: "C", 4: "D"}, 40_000, 1, {"A": "W", "C": "V", "D": "V"})
+    told = compare(before, after, {2: "reel", 3: "mast"})
+    assert told.shifts == (Shift(1, "mast", "B", ""), Shift(1, "reel", "A", "C"))
+    assert (told.closed, told.opened, told.rides) == (("B",), ("C", "D"), (Ride(("A",), "V", "W"),))
+    assert (told.gross_g, told.lighter_g, told.left, told.come, told.is_same) == (-10_000, 10_000, 1, 1, False)
+    assert compare(before, before, {}).is_same
