@@ -8,16 +8,19 @@ class ShippingConfig(AppConfig):
 
     def ready(self) -> None:
         """Tell inventory, which knows no legs, where cases go and what "leg:12" means in a scan."""
-        from inventory import codebook, joblines
+        from inventory import codebook, joblines, unchanged
         from inventory.answers import bench_rules, registry, search
         from inventory.views import where
         from shipping import finding, judging, limits, loading, preparing, reconcile
+        from shipping.models import Leg, Show
 
         search.sources.append(finding.shows)
         bench_rules.readers.append(limits.of_the_bench)
         where.ADDRESSES["show"] = finding.show_address
         joblines.planners.append(loading.goes_to)
         codebook.place_finders.append(loading.find_place)
+        unchanged.DATED += [(Show, column) for column in ("leaves_at", "starts_at", "ends_at", "back_at")]
+        unchanged.DATED += [(Leg, "departs_at"), (Leg, "arrives_at")]
         registry.add("findings", find=judging.subject_named, ask=judging.findings, one="case or show")
         registry.add("readiness", find=preparing.system_named, ask=preparing.readiness_for_next, one="system")
         registry.add(

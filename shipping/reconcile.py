@@ -13,6 +13,7 @@ from inventory.answers.refs import item_ref
 from inventory.answers.values import Evidence, ItemRef, Reason, Strength, Whereabouts
 from inventory.answers.whereabouts import whereabouts_then
 from inventory.models import Item, Kind, SystemPart, Verb
+from inventory.unchanged import kept
 from shipping.following import Leaving
 from shipping.models import Show
 from shipping.outcomes import (
@@ -104,6 +105,11 @@ def still_out(reference: str, at: datetime) -> tuple[Line, ...]:
 
 
 def reconcile_reference(reference: str, at: datetime) -> Reconciliation:
+    told = kept(("reconcile", reference), at, lambda: _reconcile(reference, at))
+    return replace(told, at=at)
+
+
+def _reconcile(reference: str, at: datetime) -> Reconciliation:
     trip = followed(reference, at)
     left = {} if trip is None else {pk: how for pk, how in trip.state.left.items() if _counts(trip.items.get(pk))}
     if trip is None or not left:

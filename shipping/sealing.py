@@ -10,6 +10,7 @@ from django.db import transaction
 from inventory.answers.loading import live
 from inventory.ledger import Fact, Witness, record
 from inventory.models import Entry, Grade, Item, Kind, Photo, Verb
+from inventory.unchanged import kept
 from shipping.models import Show
 from shipping.packing.facts import Finding
 from shipping.planning import blocks_for_case, findings_for_cases, seals_of
@@ -107,6 +108,10 @@ def break_seal(
 
 def sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
     """Every sealed case over which an unwaived block stands: a scan can seal what the rules would not."""
+    return kept("sealed with blocks", at, lambda: _sealed_with_blocks(at))
+
+
+def _sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
     ever = live(at).filter(verb=Verb.SEALED).order_by().values("label__item")
     cases = list(Item.objects.in_stock().filter(pk__in=ever).exclude(type__kind=Kind.VEHICLE).order_by("number", "pk"))
     closed = seals_of([case.pk for case in cases], at)

@@ -18,6 +18,7 @@ from inventory.answers.values import Verdict, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.models import DriveSet, Entry, Item, Kind, System, SystemPart, Verb
 from inventory.models.places import Purpose
+from inventory.unchanged import kept
 
 BlankSets = Callable[[Sequence[DriveSet], datetime], Mapping[int, Verdict]]
 
@@ -39,6 +40,11 @@ def readiness_of(
 def rows_of(systems: Iterable[System], at: datetime, *, blank_sets: BlankSets = by_the_book) -> dict[int, SystemRows]:
     """All that the verdicts on these systems stand on, read at once."""
     systems = list(systems)
+    key = ("readiness", blank_sets, *sorted(system.pk for system in systems))
+    return kept(key, at, lambda: _rows_of(systems, at, blank_sets))
+
+
+def _rows_of(systems: Sequence[System], at: datetime, blank_sets: BlankSets) -> dict[int, SystemRows]:
     parts = list(SystemPart.objects.filter(system__in=systems).select_related("type", "item__type"))
     items = _candidates(systems, parts)
     alike = alike_items(systems)

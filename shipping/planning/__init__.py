@@ -14,6 +14,7 @@ from django.db.models import Exists, F, OuterRef, Q
 
 from inventory.answers.keeping import Kept, kept_on
 from inventory.models import ContainerType, Entry, Holding, Item, Kind, Verb
+from inventory.unchanged import kept
 from shipping import carriers
 from shipping.models import BorderList, ConsignmentCase, Leg, Show
 from shipping.packing import facts
@@ -205,6 +206,10 @@ def findings_for_leg(leg: Leg, at: datetime, *, as_loaded: bool = False) -> list
 
 def findings_for_show(show: Show, at: datetime) -> list[Finding]:
     """What the rules say of a show: of each coming leg and its cases, of its spares, and of its border lists."""
+    return list(kept(("findings", show.pk), at, lambda: _findings_for_show(show, at)))
+
+
+def _findings_for_show(show: Show, at: datetime) -> list[Finding]:
     coming = Leg.objects.filter(consignment__show=show).select_related(*LEG_WORDS)
     on_legs = {leg: cases_on(leg) | loaded_on(leg) for leg in coming}
     everything = set(ConsignmentCase.objects.filter(consignment__show=show).values_list("case_id", flat=True))
