@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from django.http import HttpRequest, HttpResponse
@@ -18,6 +18,7 @@ from inventory.answers.registry import references_of
 from inventory.answers.search import Hit, Named, is_sure, search
 from inventory.drive_pages import content_summary
 from inventory.models import ClientReference, DriveSet, Item, Kind, Person, Role
+from inventory.telling_apart import apart
 from inventory.views.things import item_context
 from inventory.where_answers import DrivesAnswer
 
@@ -43,7 +44,7 @@ def where(request: HttpRequest) -> HttpResponse:
     best = next((hit for hit in hits if f"{hit.named.kind}:{hit.named.key}" == chosen), None)
     if best is None and is_sure(hits):
         best = hits[0]
-    page = {"query": text, "others": [_offer(hit) for hit in hits if hit is not best], "best": best}
+    page = {"query": text, "others": _offers([hit for hit in hits if hit is not best]), "best": best}
     if best is not None:
         page |= {"address": _address(best.named), **_answer(best.named, at)}
     return render(request, "inventory/where.html", page)
@@ -83,8 +84,17 @@ def _address(named: Named) -> str:
     return address(named) if address is not None else ""
 
 
-def _offer(hit: Hit) -> dict[str, str]:
-    return {"words": hit.named.words, "detail": hit.named.detail, "as": f"{hit.named.kind}:{hit.named.key}"}
+def _offers(hits: Sequence[Hit]) -> list[dict[str, str]]:
+    """Each other meaning in a line of its own; of alike things, what sets each apart."""
+    marks = apart([int(hit.named.key) for hit in hits if hit.named.kind == "item"])
+    return [
+        {
+            "words": hit.named.words,
+            "detail": marks.get(hit.named.key, hit.named.detail) if hit.named.kind == "item" else hit.named.detail,
+            "as": f"{hit.named.kind}:{hit.named.key}",
+        }
+        for hit in hits
+    ]
 
 
 def _answer(named: Named, at: datetime) -> dict[str, object]:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
-from inventory.models import Person
+from inventory.ledger import Fact, record
+from inventory.models import Person, Verb
+from inventory.telling_apart import apart
+from tests.factories import IDA, T0, make_case, make_item, make_system
 
 
 def _page(client, text: str) -> str:
@@ -51,3 +56,27 @@ def test_a_client_finds_only_what_was_on_their_shows(cast):
 
 def test_a_stranger_signs_in_first(db, client):
     assert client.get("/where/", {"q": "HER-04"})["Location"].startswith("/sign-in/")
+
+
+def offers(page: str) -> list[str]:
+    return [" ".join(re.sub("<[^>]+>", " ", one).split()) for one in re.findall(r"<li><a href=.*?</li>", page)]
+
+
+def test_alike_things_are_offered_each_with_what_sets_it_apart(cast):
+    """Two systems have a right rail: neither line may read like the other, and each says whose and where it is."""
+    found = [one for one in offers(_page(cast["Ida Penrake"], "right rail")) if one.startswith("right rail")]
+    assert len(found) >= 2 and len(set(found)) == len(found)
+    assert any("Heron · in HER-10" in one for one in found)
+    assert any("Curlew · in Rooms rack 3, home CUR-10" in one for one in found)
+    assert all("code " in one or "no label in use" in one for one in found)
+
+
+def test_what_sets_things_apart_costs_the_same_queries_for_many_as_for_few(db, django_assert_num_queries):
+    case, system = make_case("PLO-10"), make_system("Plover")
+    alike = [make_item(name="right rail", serial=f"RR-100{n}", home_case=case, home_system=system) for n in range(6)]
+    record([Fact(Verb.PACKED, one, place=case.inside) for one in alike[:5]], by=IDA, at=T0)
+    with django_assert_num_queries(2):
+        told = apart([one.pk for one in alike])
+    assert len(set(told.values())) == 6
+    assert told[alike[0].pk].startswith("Plover · in PLO-10 · serial …-1000 · code ")
+    assert "nobody said where, home PLO-10" in told[alike[5].pk]
