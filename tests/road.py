@@ -1,11 +1,12 @@
 """A night on the road, played out: several phones in real browsers, a real server, and everything that goes wrong.
 
-    .venv/bin/python -m tests.road [--scans 10000] [--phones 4] [--seed 1] [--seeds 1]
+    .venv/bin/python -m tests.road [--scans 10000] [--phones 4] [--seed 1] [--seeds 1] [--database postgres://…]
 
 Phones scan while networks come and go, pages reload, browsers and the server are killed with -9 in the middle of
 uploads, answers are lost, uploads arrive twice, in pieces and again much later, clocks are wrong, stores are full, and
 scans go from phone to phone. Afterwards every scan that a phone acknowledged must be in the ledger exactly once,
-nothing may be in it that no phone made, and the book's own audit must find every place as a replay has it.
+nothing may be in it that no phone made, each case must be where sorting all entries by time puts it, and the book's
+own audit must find every place as a replay has it. On PostgreSQL three workers serve, on SQLite one with threads.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from pathlib import Path
 from typing import Any
 from uuid import UUID
 
+import psycopg
 from playwright.sync_api import BrowserContext, Error, Page, Route, sync_playwright
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -49,15 +51,30 @@ SCAN = """async ([codes, full]) => {
 STORED = "async () => (await stowbook.outbox.all()).filter(row => row.mine).map(row => [row.id, row.state])"
 
 
-class Server:
-    """gunicorn on a SQLite book of its own; it can be killed and begun again."""
+PLACES = """
+import json
+from django.utils import timezone
+from inventory.answers.whereabouts import whereabouts_of
+from inventory.models import Item
+cases = list(Item.objects.filter(type__kind="case"))
+found = whereabouts_of([case.pk for case in cases], timezone.now())
+print(json.dumps({pk: told.links[0].place and told.links[0].place.id for pk, told in found.items() if told.links}))
+"""
+ELSEWHERE = "cases elsewhere than a replay in true order has them"
+ENTRIES = """SELECT e.id, e.happened_at, e.verb, e.place_id, l.item_id, e.act, e.corrects, e.device_id, e.role,
+    e.day_pass_id, e.grade FROM inventory_entry e LEFT JOIN inventory_label l ON l.id = e.label_id"""
 
-    def __init__(self, folder: Path) -> None:
+
+class Server:
+    """gunicorn on a book of its own; it can be killed and begun again."""
+
+    def __init__(self, folder: Path, database: str = "") -> None:
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.port = free.getsockname()[1]
         self.url = f"http://localhost:{self.port}"
         self.database = folder / "stowbook.sqlite3"
+        self.postgres = database
         self.environment = {
             **os.environ,
             "VAR_DIR": str(folder),
@@ -66,6 +83,9 @@ class Server:
             "PUBLIC_URL": self.url,
         }
         self.environment.pop("DATABASE_URL", None)
+        if database:
+            self.environment["DATABASE_URL"] = database
+            self._empty()
         self.manage("migrate", "-v", "0")
         self.manage("load_demo")
         self.start()
@@ -84,7 +104,8 @@ class Server:
         return done.stdout
 
     def start(self) -> None:
-        words = ["-m", "gunicorn", "config.wsgi:application", "--bind", f"127.0.0.1:{self.port}", "--threads", "8"]
+        workers = ["--workers", "3", "--threads", "2"] if self.postgres else ["--threads", "8"]
+        words = ["-m", "gunicorn", "config.wsgi:application", "--bind", f"127.0.0.1:{self.port}", *workers]
         quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
         self.process = subprocess.Popen(
             [sys.executable, *words, "--log-level", "critical"],
@@ -108,7 +129,16 @@ class Server:
         os.killpg(self.process.pid, signal.SIGKILL)
         self.process.wait()
 
+    def _empty(self) -> None:
+        """A night begins with an empty book: everything in the database named on the command line is dropped."""
+        with psycopg.connect(self.postgres, autocommit=True) as book:
+            book.execute("DROP SCHEMA public CASCADE")
+            book.execute("CREATE SCHEMA public")
+
     def rows(self, query: str) -> list[tuple[Any, ...]]:
+        if self.postgres:
+            with psycopg.connect(self.postgres) as book:
+                return book.execute(query).fetchall()
         with sqlite3.connect(f"file:{self.database}?mode=ro", uri=True) as book:
             return book.execute(query).fetchall()
 
@@ -320,7 +350,7 @@ class Road:
             """SELECT e.id, e.device_seq, d.name FROM inventory_entry e JOIN inventory_device d ON d.id = e.device_id"""
         )
         found = [row for row in self.server.rows(query) if row[2] in names]
-        ledger = {str(UUID(row[0])) for row in found}
+        ledger = {str(UUID(str(row[0]))) for row in found}
         steps = Counter((row[1], row[2]) for row in found)
         acknowledged = set().union(*(phone.acknowledged for phone in self.phones))
         stored = {pk for phone in self.phones for pk, _ in phone.page.evaluate(STORED)}
@@ -341,9 +371,33 @@ class Road:
             phone.context.close()
 
 
-def night(folder: Path, *, scans: int, phones: int, seed: int) -> tuple[dict[str, int], Counter[str], str]:
+def sorted_places(server: Server) -> dict[int, int | None]:
+    """Where every thing is by sorting all standing entries by time and id, and taking the last that placed it."""
+    rows = server.rows(ENTRIES)
+    taken_back = [(row[6], row[7], row[8], row[9]) for row in rows if row[2] == "corrected"]
+    own = {(act, device) for act, device, *_ in taken_back if device}
+    all_of = {act for act, _, role, day_pass in taken_back if role == "kit manager" and day_pass is None}
+    standing = [row for row in rows if row[3] and row[5] not in all_of and (row[5], row[7]) not in own]
+    scanned = {row[4] for row in standing if row[10] != "import"}
+    found: dict[int, int | None] = {}
+    for row in sorted(standing, key=lambda row: (row[1], UUID(str(row[0])))):
+        if row[10] != "import" or row[4] not in scanned:
+            found[row[4]] = row[3]
+    return found
+
+
+def misplaced(server: Server) -> int:
+    """How many cases the book puts elsewhere than that."""
+    told = json.loads(server.manage("shell", "-v", "0", "-c", PLACES))
+    wanted = sorted_places(server)
+    return sum(wanted.get(int(pk)) != place for pk, place in told.items())
+
+
+def night(
+    folder: Path, *, scans: int, phones: int, seed: int, database: str = ""
+) -> tuple[dict[str, int], Counter[str], str]:
     """One night. Returns the verdict, what went wrong on the way, and what the audit of the book said."""
-    server = Server(folder / "book")
+    server = Server(folder / "book", database)
     try:
         with sync_playwright() as driver:
             road = Road(driver, server, folder, phones=phones, seed=seed)
@@ -351,6 +405,7 @@ def night(folder: Path, *, scans: int, phones: int, seed: int) -> tuple[dict[str
             road.settle()
             verdict = road.verdict()
             road.close()
+        verdict[ELSEWHERE] = misplaced(server)
         return verdict, road.happened, server.manage("audit_ledger")
     finally:
         server.kill()
@@ -362,20 +417,23 @@ def main() -> None:
     asked.add_argument("--phones", type=int, default=4)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--seeds", type=int, default=1)
+    asked.add_argument("--database", default="", help="a PostgreSQL database that may be emptied")
     wanted = asked.parse_args()
     harm = 0
     for seed in range(wanted.seed, wanted.seed + wanted.seeds):
         folder = Path(tempfile.mkdtemp(prefix="stowbook-road-"))
         (folder / "book").mkdir()
         began = time.monotonic()
-        verdict, happened, audit = night(folder, scans=wanted.scans // wanted.seeds, phones=wanted.phones, seed=seed)
+        share = wanted.scans // wanted.seeds
+        told = night(folder, scans=share, phones=wanted.phones, seed=seed, database=wanted.database)
+        verdict, happened, audit = told
         print(
             json.dumps(
                 {"seed": seed, "seconds": round(time.monotonic() - began), **verdict, "happened": dict(happened)}
             )
         )
         print(audit.strip()[-600:], flush=True)
-        harm += verdict["lost"] + verdict["doubled"]
+        harm += verdict["lost"] + verdict["doubled"] + verdict[ELSEWHERE]
         shutil.rmtree(folder, ignore_errors=True)
     sys.exit(1 if harm else 0)
 
