@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
 
 from inventory import ledger
-from inventory.codebook import keep_unknown, open_book
+from inventory.codebook import CodeBook, keep_unknown, open_book
+from inventory.joblines import place_words
 from inventory.ledger import Witness
-from inventory.models import Entry, Role, SetAside
+from inventory.models import Entry, Role, SetAside, Verb
 from inventory.scanning import entry_of, why_unresolved
 from inventory.uploads import RawScan, Scan, Unreadable, read_scan
 
@@ -23,6 +26,36 @@ def waiting(reference: str | None = None) -> list[SetAside]:
     """What nobody has looked at yet, oldest first; `reference` keeps to phones of one show's passes."""
     rows = SetAside.objects.filter(settled_at=None).select_related("device__day_pass").order_by("received_at", "pk")
     return list(rows if reference is None else rows.filter(device__day_pass__reference=reference))
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """One upload that is kept aside, and what it says, in words; "" where it cannot be read."""
+
+    row: SetAside
+    words: str
+
+
+def in_words(rows: Iterable[SetAside]) -> list[Kept]:
+    """What each of these would record. The same few queries for any number of them."""
+    read = [(row, _readable(row)) for row in rows]
+    book = open_book(scan for _, scan in read if scan is not None)
+    return [Kept(row, _words(scan, book) if scan is not None else "") for row, scan in read]
+
+
+def _readable(row: SetAside) -> Scan | None:
+    try:
+        return _read_again(row)
+    except (AcceptRefused, ValueError):
+        return None
+
+
+def _words(scan: Scan, book: CodeBook) -> str:
+    label, place = book.label(scan), book.place(scan)
+    thing = str(label.item) if label and label.item else scan.code or "no thing"
+    where = f", {place_words(place)}" if place else f", {scan.place}" if scan.place else ""
+    more = [f"bay {scan.bay}" if scan.bay else "", f"seal {scan.seal}" if scan.seal else "", scan.note]
+    return ", ".join([f"{thing}: {Verb(scan.verb).label}{where}", *(part for part in more if part)])
 
 
 @transaction.atomic

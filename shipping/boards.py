@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
 from uuid import UUID
 
+from django.utils.safestring import SafeString
+
 from inventory.answers.loading import live
+from inventory.drawings.face import CaseFace, case_face
 from inventory.joblines import place_words
 from inventory.models import Entry, Holding, Item, Kind, Verb
 from shipping.models import ConsignmentCase, Leg
@@ -50,6 +53,12 @@ class Face:
     listed: bool = True
     mass_kg: Decimal | None = None
     mass_is_floor: bool = False
+    photo: str = ""
+
+    @property
+    def picture(self) -> SafeString:
+        shell = self.item.type
+        return case_face(CaseFace(str(self.item), shell.length_mm, shell.height_mm, self.colour))
 
     @property
     def colour(self) -> str:
@@ -147,6 +156,19 @@ def board(leg: Leg, at: datetime) -> Board:
     others = _strangers(leg, {pk for pk in holdings if pk not in known})
     faces += [_face(item, None, holdings.get(item.pk), leg, departed, masses) for item in others]
     return Board(leg=leg, phase=phase, faces=tuple(faces), departed=departed, arrived=arrived)
+
+
+def with_photos(found: Board, at: datetime) -> Board:
+    """The same board with each case's newest picture."""
+    pictures = photos_of([face.item for face in found.faces], at)
+    return replace(found, faces=tuple(replace(face, photo=pictures.get(face.item.pk, "")) for face in found.faces))
+
+
+def photos_of(cases: Iterable[Item], at: datetime) -> dict[int, str]:
+    """The newest picture of each case, by its key; a fault's picture shows the fault and not the case."""
+    rows = live(at).filter(label__item__in=[case.pk for case in cases], photo__isnull=False)
+    rows = rows.exclude(verb=Verb.FAULTED).order_by("happened_at", "id")
+    return dict(rows.values_list("label__item_id", "photo_id"))
 
 
 def phase_of(leg: Leg, at: datetime) -> Phase:

@@ -88,7 +88,7 @@ class Addresses:
                 "load load-scan load-undo load-depart load-arrive load-found load-broken load-leave load-seal", leg.pk
             ),
             **_all("show-csv show-xlsx", show),
-            **_all("dock dock-settle freight", leg.pk),
+            **_all("dock dock-now dock-settle freight", leg.pk),
             "freight-figure": (leg.pk, "insured"),
             **_all("return-thing return-here return-mark", show, self.item.pk),
             **_all("return-case return-seal", show, world.things["HER-03"].pk),

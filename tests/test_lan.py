@@ -15,7 +15,7 @@ from cryptography import x509
 from config import checks
 from config.lan import authority, telling
 from config.lan.addresses import addresses, hosts, is_of_a_crew, secure_address
-from config.lan.authority import ensure, files_in, fingerprint, read
+from config.lan.authority import ensure, files_in, fingerprint, name_of, read
 from tests.serving import crew_server
 
 AT = datetime(2026, 11, 25, 23, 40, tzinfo=UTC)
@@ -201,6 +201,7 @@ def test_the_trust_page_hands_out_the_authority_that_the_terminal_named(crew):
     body, _ = page(f"{crew.plain}/trust/")
     assert given == read(crew.files.authority)
     assert all(line in body and line in crew.said.read_text() for line in lines)
+    assert f"<dd>{name_of(given)}</dd>" in body
     assert "iPhone and iPad" in body and "Android" in body and "<svg" in body
 
 

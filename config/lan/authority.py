@@ -98,6 +98,11 @@ def fingerprint(certificate: x509.Certificate) -> str:
     return certificate.fingerprint(hashes.SHA256()).hex(":").upper()
 
 
+def name_of(certificate: x509.Certificate) -> str:
+    """The name under which phones list it."""
+    return str(certificate.subject.get_attributes_for_oid(NameOID.COMMON_NAME)[0].value)
+
+
 def read(path: Path) -> x509.Certificate | None:
     """The first certificate in a file, or None where there is none that can be read."""
     try:

@@ -12,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
 from config.lan.addresses import plain_address, secure_address
-from config.lan.authority import files_in, fingerprint, read
+from config.lan.authority import files_in, fingerprint, name_of, read
 from config.lan.telling import in_lines
 from inventory.labels import SIZES, qr_svg
 
@@ -33,7 +33,7 @@ def trust(request: HttpRequest) -> HttpResponse:
     host = _host(request)
     here = f"{plain_address(host, settings.LAN_PLAIN_PORT)}{request.path}"
     context = {
-        "authority": authority, "name": authority.subject.rfc4514_string().split(",")[0].removeprefix("CN="),
+        "authority": authority, "name": name_of(authority),
         "fingerprint": in_lines(fingerprint(authority)), "until": authority.not_valid_after_utc,
         "here": here, "qr": qr_svg(here, SIZES["pass"]), "secure": secure_address(host, settings.LAN_TLS_PORT),
     }  # fmt: skip

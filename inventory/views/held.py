@@ -21,7 +21,8 @@ MOST = 100  # the oldest first; the rest follows as these are answered
 def held(request: HttpRequest) -> HttpResponse:
     """Every upload that waits for a word, whichever phone or pass it came from."""
     rows = accepting.waiting()
-    return render(request, "inventory/held.html", {"rows": rows[:MOST], "count": len(rows), "most": MOST})
+    context = {"rows": accepting.in_words(rows[:MOST]), "count": len(rows), "most": MOST}
+    return render(request, "inventory/held.html", context)
 
 
 @require_POST

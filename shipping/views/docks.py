@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db.models import Q
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotModified
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.utils import timezone
@@ -13,13 +15,11 @@ from django.views.decorators.http import require_GET, require_POST
 
 from inventory import accepting, clocks
 from inventory.models import Device, Item, Place, SetAside
-from shipping import boards, loading
+from shipping import boards, loading, watching
 from shipping.conflicts import conflicts
 from shipping.models import Leg
-from shipping.views.gate import dock_page
+from shipping.views.gate import Bearer, dock_page
 from shipping.views.loads import the_leg
-
-REFRESH_SECONDS = 15
 
 
 def phones_for(reference: str) -> list[Device]:
@@ -28,21 +28,41 @@ def phones_for(reference: str) -> list[Device]:
     return list(Device.objects.filter(mine).distinct().order_by("name", "joined_at"))
 
 
+def _seen(leg: Leg, bearer: Bearer, phones: list[Device], at: datetime) -> dict[str, object]:
+    """All that the live part of the page shows."""
+    reference = leg.consignment.show.code
+    board = boards.with_photos(boards.board(leg, at), at)
+    return {
+        "leg": leg, "board": board, "bearer": bearer, "at": at, "acts": watching.newest(reference, at),
+        "conflicts": conflicts([face.item.pk for face in board.faces], at),
+        "phones": clocks.phones_of(phones),
+        "asides": accepting.in_words(accepting.waiting(reference)) if bearer.is_lead else [],
+    }  # fmt: skip
+
+
 @dock_page
 @require_GET
 def dock(request: HttpRequest, pk: int) -> HttpResponse:
+    """The whole page. ?still keeps it as it is, for reading."""
     leg, bearer = the_leg(request, pk)
-    at, reference = timezone.now(), leg.consignment.show.code
-    board = boards.board(leg, at)
-    context = {
-        "leg": leg, "board": board, "bearer": bearer, "at": at, "refresh": REFRESH_SECONDS,
-        "conflicts": conflicts([face.item.pk for face in board.faces], at),
-        "phones": clocks.phones_of(phones_for(reference)),
-        "asides": accepting.waiting(reference) if bearer.is_lead else [],
-    }  # fmt: skip
-    response = render(request, "shipping/dock.html", context)
-    if request.GET.get("still") is None:  # ?still stops it, for reading and for pressing buttons
-        response["Refresh"] = str(REFRESH_SECONDS)
+    phones = phones_for(leg.consignment.show.code)
+    context = {**_seen(leg, bearer, phones, timezone.now()), "still": request.GET.get("still") is not None}
+    return render(request, "shipping/dock.html", context)
+
+
+@dock_page
+@require_GET
+def now(request: HttpRequest, pk: int) -> HttpResponse:
+    """The live part alone, asked for every second by an open page; 304 while it would read the same."""
+    leg, bearer = the_leg(request, pk)
+    at, phones = timezone.now(), phones_for(leg.consignment.show.code)
+    told = [(one.pk, one.unsent, one.last_heard_at, one.offset_ms) for one in phones]
+    mark = f'"{watching.stamp(leg, f"{bearer.witness.name} {bearer.witness.role}", told, at)}"'
+    if request.headers.get("If-None-Match") == mark:
+        response: HttpResponse = HttpResponseNotModified()
+    else:
+        response = render(request, "shipping/dock_now.html", _seen(leg, bearer, phones, at))
+    response["ETag"], response["Cache-Control"] = mark, "private, no-cache"
     return response
 
 
@@ -90,6 +110,7 @@ def answer_aside(request: HttpRequest, pk: int, aside: int) -> HttpResponse:
 
 urlpatterns = [
     path("dock/<int:pk>/", dock, name="dock"),
+    path("dock/<int:pk>/now/", now, name="dock-now"),
     path("dock/<int:pk>/settle/", settle, name="dock-settle"),
     path("dock/<int:pk>/aside/<int:aside>/", answer_aside, name="dock-aside"),
 ]

@@ -13,6 +13,7 @@ import pytest
 from inventory.answers.values import Evidence, ItemRef, Link, PlaceRef, Strength, Whereabouts
 from inventory.drawings import svg
 from inventory.drawings.bays import BayCell, BayState, bay_map
+from inventory.drawings.face import CaseFace, case_face
 from inventory.drawings.marks import Mark, handling_mark, words_of
 from inventory.drawings.nested import nested_boxes
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, settled, slot_view
@@ -50,6 +51,8 @@ def everything(words: str) -> list[str]:
         case_section(rack),
         slot_view(words, [SlotPiece(words, words, "1 kg", "wrong")]),
         strip(words, words),
+        case_face(CaseFace(words, 800, 600, words)),
+        case_face(CaseFace(words, None, None)),
         *(handling_mark(mark, 4) for mark in Mark),
     ]
 
@@ -165,3 +168,21 @@ def test_marks_carry_their_words_and_limits():
 def test_long_words_are_cut_at_the_end_only():
     assert svg.fit("HERON-2 C in the pocket", 60, 12) == "HERON-2…"
     assert svg.wrap("one two three four", 50, 12, lines=2) == ["one two", "three…"]
+
+
+def sides(face: CaseFace) -> tuple[float, float]:
+    root = ElementTree.fromstring(case_face(face))
+    outline = root.find(f"{SVG}rect")
+    return float(outline.get("width")), float(outline.get("height"))
+
+
+def test_a_case_twice_as_long_has_a_face_twice_as_long():
+    short, long = sides(CaseFace("HER-01", 600, 500)), sides(CaseFace("HER-02", 1200, 500))
+    assert long == (2 * short[0], short[1])
+
+
+def test_a_face_says_its_size_and_tape_in_words_and_is_dashed_where_nobody_measured():
+    assert "<desc>800 mm long, 600 mm high, BLUE tape</desc>" in case_face(CaseFace("HER-01", 800, 600, "BLUE"))
+    assert "<desc>size not known</desc>" in case_face(CaseFace("HER-01", 800, None))
+    assert "stroke-dasharray" in case_face(CaseFace("HER-01", 800, None))
+    assert "drawn smaller" in case_face(CaseFace("HER-01", 5000, 600))

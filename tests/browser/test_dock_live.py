@@ -1,0 +1,88 @@
+"""The dock view in one browser while a phone scans in another: what is scanned is seen, and nothing jumps underhand."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import Page
+
+from inventory import passes
+from inventory.access import COOKIE
+from tests.browser.phones import Phone, home_leg, until
+
+WITHIN = 4.0  # seconds: one to the next look, and what a busy machine of two cores adds; alone it takes under one
+
+
+@pytest.fixture
+def leg(book, db):
+    return home_leg(book)
+
+
+@pytest.fixture
+def pim(chromium, book, leg):
+    _, token = passes.join(book.passes["tonight"], "Pim at the dock", at=timezone.now())
+    phone = Phone(chromium, book.url, {COOKIE: token})
+    phone.join()
+    phone.doing(task="load", leg=leg.pk)
+    yield phone
+    assert phone.errors == []
+    phone.close()
+
+
+@pytest.fixture
+def dock(chromium, visitors, leg):
+    page: Page = chromium.do(lambda: visitors.window("ana", viewport={"width": 390, "height": 844}))
+
+    def opened() -> Page:
+        page.goto(f"/dock/{leg.pk}/")
+        until(page, "globalThis.dock?.mark")
+        return page
+
+    chromium.do(opened)
+    yield lambda act: chromium.do(lambda: act(page))
+    chromium.do(lambda: until(page, "!dock.looking"))
+    chromium.do(page.context.close)
+
+
+def to_go(page: Page) -> int:
+    return int(page.locator("#live .big").inner_text())
+
+
+def test_a_scan_on_one_phone_is_on_the_dock_of_another_within_seconds(dock, pim):
+    before = dock(to_go)
+    pim.handheld("HER-05")
+    began = time.monotonic()
+    dock(lambda page: until(page, "document.querySelector('#newest').textContent.includes('HER-05')"))
+    took = time.monotonic() - began
+    assert dock(to_go) == before - 1
+    assert "Pim at the dock: loaded on Teasel" in dock(lambda page: page.locator("#newest").inner_text())
+    assert "HER-05" in dock(lambda page: page.locator("#told").inner_text())
+    assert took < WITHIN, took
+
+
+def test_a_part_that_holds_the_focus_waits_until_it_is_left(dock, pim):
+    fold = "document.querySelector('#live [data-key=held] summary, #live [data-key=phones]')"
+    dock(lambda page: page.evaluate(f"() => {{ const part = {fold}.closest('[data-key]'); part.tabIndex = -1; "
+                                    "part.focus(); window.held = part; }"))  # fmt: skip
+    pim.handheld("HER-06")
+    dock(lambda page: until(page, "document.querySelector('#newest').textContent.includes('HER-06')"))
+    assert dock(lambda page: page.evaluate("() => window.held.isConnected && document.activeElement === window.held"))
+    dock(lambda page: page.evaluate("() => document.activeElement.blur()"))
+    dock(lambda page: until(page, "!window.held.isConnected"))
+
+
+def test_it_says_when_the_book_cannot_be_reached_and_when_it_can_again(dock):
+    dock(lambda page: page.context.set_offline(True))
+    dock(lambda page: page.get_by_text("No contact with the book since").wait_for())
+    dock(lambda page: page.context.set_offline(False))
+    dock(lambda page: page.get_by_text("In touch again.").wait_for())
+
+
+def test_an_unchanged_dock_is_asked_for_and_not_sent_again(dock):
+    heard: list[int] = []
+    dock(lambda page: page.on("response", lambda answer: heard.append(answer.status)))
+    dock(lambda page: page.wait_for_timeout(3500))
+    assert heard.count(304) >= 2
+    assert set(heard) <= {200, 304}
