@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -30,6 +30,8 @@ class State(StrEnum):
 
 
 Moment = tuple[datetime, UUID]
+Masses = dict[int, tuple[Decimal | None, bool]]
+Weigh = Callable[[Iterable[int], datetime, Leg], Masses]
 
 
 class Phase(StrEnum):
@@ -145,12 +147,15 @@ def legs() -> object:
     )
 
 
-def board(leg: Leg, at: datetime) -> Board:
-    """The leg by present knowledge; a constant number of queries however many cases it has."""
+def board(leg: Leg, at: datetime, weigh: Weigh | None = None) -> Board:
+    """The leg by present knowledge; a constant number of queries however many cases it has.
+
+    Weighing is most of the work: who asks every second gives a `weigh` that remembers.
+    """
     phase, departed, arrived = _journey(leg, at)
     lines = list(leg.consignment.cases.select_related(*_face_words("case")).prefetch_related("case__labels"))
     holdings = _holdings({line.case_id for line in lines} | _aboard(leg))
-    masses = masses_of(holdings.keys() | {line.case_id for line in lines}, at, leg)
+    masses = (weigh or masses_of)(holdings.keys() | {line.case_id for line in lines}, at, leg)
     known = {line.case_id for line in lines}
     faces = [_face(line.case, line, holdings.get(line.case_id), leg, departed, masses) for line in lines]
     others = _strangers(leg, {pk for pk in holdings if pk not in known})
@@ -292,7 +297,7 @@ def _where(row: Holding | None) -> str:
     return f"on {words}" if row.place.item.type.kind == Kind.VEHICLE else f"in {words}"
 
 
-def masses_of(ids: Iterable[int], at: datetime, leg: Leg) -> dict[int, tuple[Decimal | None, bool]]:
+def masses_of(ids: Iterable[int], at: datetime, leg: Leg) -> Masses:
     """Gross mass of each case, and whether it is only a floor because something in it has no mass entered."""
     from shipping.planning.cases import cases_of
 

@@ -8,13 +8,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.core.cache import cache
+
 from inventory.accepting import waiting
 from inventory.answers.history import sentence_of
 from inventory.answers.loading import live
 from inventory.models import Entry, Holding, Verb
+from shipping.boards import Masses, masses_of
 from shipping.models import ConsignmentCase, Leg
 
 MOST = 8
+MASSES_FOR = 30  # seconds
 LATE = timedelta(minutes=2)
 TOLD = (
     Verb.LOADED, Verb.UNLOADED, Verb.DEPARTED, Verb.ARRIVED, Verb.PLACED, Verb.PACKED, Verb.SEEN, Verb.FOUND, Verb.LEFT,
@@ -49,6 +53,16 @@ def _act(row: Entry) -> Act:
     row.reference = ""  # the page's own show: not said again in each line
     late = row.received_at if row.received_at - row.happened_at > LATE and not row.stated else None
     return Act(str(row.pk), thing, sentence_of(row), row.happened_at, late)
+
+
+def remembered_masses(ids: Iterable[int], at: datetime, leg: Leg) -> Masses:
+    """The cases' masses as weighed at most half a minute ago: what is in them hardly changes while they are loaded."""
+    wanted, key = set(ids), f"masses-of-leg-{leg.pk}"
+    known: Masses | None = cache.get(key)
+    if known is None or not wanted <= known.keys():
+        known = masses_of(wanted, at, leg)
+        cache.set(key, known, MASSES_FOR)
+    return known
 
 
 def stamp(leg: Leg, who: str, phones: Iterable[object], at: datetime) -> str:

@@ -31,7 +31,7 @@ def phones_for(reference: str) -> list[Device]:
 def _seen(leg: Leg, bearer: Bearer, phones: list[Device], at: datetime) -> dict[str, object]:
     """All that the live part of the page shows."""
     reference = leg.consignment.show.code
-    board = boards.with_photos(boards.board(leg, at), at)
+    board = boards.with_photos(boards.board(leg, at, watching.remembered_masses), at)
     return {
         "leg": leg, "board": board, "bearer": bearer, "at": at, "acts": watching.newest(reference, at),
         "conflicts": conflicts([face.item.pk for face in board.faces], at),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 import time_machine
+from django.core.cache import cache
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -11,12 +12,13 @@ from django.test.utils import CaptureQueriesContext
 from inventory import accepting, ledger
 from inventory.ledger import Fact
 from inventory.models import DayPass, Device, Photo, SetAside, Verb
-from tests.factories import IDA, T0, make_case, make_device, make_leg, make_vehicle
+from tests.factories import IDA, T0, make_case, make_device, make_item, make_leg, make_type, make_vehicle
 from tests.inventory.uploading import a_scan, answers, later
 
 
 @pytest.fixture(autouse=True)
 def clock():
+    cache.clear()
     with time_machine.travel(later(minutes=10), tick=False) as travelled:
         yield travelled
 
@@ -181,3 +183,13 @@ def test_the_house_sees_the_newest_photo_of_a_case_and_a_pass_its_drawing(pim, s
     page = words(look(pim, leg))
     assert "<img" not in page
     assert page.count('class="drawing face"') == 3
+
+
+def test_a_case_that_grew_heavier_is_told_within_half_a_minute(pim, leg, cases, clock):
+    answers([a_scan("HER-01", verb="loaded", place=code(leg.vehicle))])
+    light = words(look(pim, leg))
+    heavy = make_item(make_type("Power supply", mass_g=21_000))
+    ledger.record([Fact(Verb.PACKED, heavy, place=cases[0].inside)], by=IDA, at=later(minutes=10))
+    assert words(look(pim, leg)).split("On board ")[1][:12] == light.split("On board ")[1][:12]
+    clock.shift(31)
+    assert words(look(pim, leg)).split("On board ")[1][:12] != light.split("On board ")[1][:12]
