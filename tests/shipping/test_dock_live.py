@@ -188,7 +188,7 @@ def test_the_house_sees_the_newest_photo_of_a_case_and_a_pass_its_drawing(pim, s
 def test_a_case_that_grew_heavier_is_told_within_half_a_minute(pim, leg, cases, clock):
     answers([a_scan("HER-01", verb="loaded", place=code(leg.vehicle))])
     light = words(look(pim, leg))
-    heavy = make_item(make_type("Power supply", mass_g=21_000))
+    heavy = make_item(make_type("Power supply", mass_kg=21))
     ledger.record([Fact(Verb.PACKED, heavy, place=cases[0].inside)], by=IDA, at=later(minutes=10))
     assert words(look(pim, leg)).split("On board ")[1][:12] == light.split("On board ")[1][:12]
     clock.shift(31)
