@@ -50,9 +50,14 @@ def _case(job: Job, shell: Shell, content: Content, layout: tuple[Placed, ...] |
     gross = shell.tare_g + sum(gear.mass_g * count for gear, count in lines)
     if gross > shell.max_gross_g:
         yield f"{shell.name} would weigh {gross / 1000:g} kg; {shell.max_gross_g / 1000:g} kg is entered for it."
+    if shell.lift_g and gross > shell.lift_g:
+        yield f"{shell.name} would weigh {gross / 1000:g} kg; {shell.lift_g / 1000:g} kg is entered for lifting it."
+    yield from _rails(shell, lines)
     for gear, _ in lines:
-        if gear.family not in shell.families:
+        if gear.family not in shell.families or (shell.made_for and gear.id not in shell.made_for):
             yield f"{gear.name} does not belong in {shell.name}."
+        if gear.boxed and gear.id not in shell.made_for:
+            yield f"{gear.name} travels in its own packaging, which {shell.name} is not."
         if gear.units and gear.depth_mm + job.clearance_mm > shell.depth_mm:
             yield f"{gear.name} is too deep for {shell.name}."
     for gear, count in lines:
@@ -64,6 +69,15 @@ def _case(job: Job, shell: Shell, content: Content, layout: tuple[Placed, ...] |
     yield from _layout(shell, [(gear, count) for gear, count in lines if _by_room(gear)], layout)
 
 
+def _rails(shell: Shell, lines: list[tuple[Gear, int]]) -> Iterator[str]:
+    """With each frame one set of its rails, in the same case."""
+    held = {gear.id: count for gear, count in lines}
+    for rails in sorted({gear.rails for gear, _ in lines if gear.rails}):
+        frames = sum(count for gear, count in lines if gear.rails == rails)
+        if held.get(rails, 0) < frames:
+            yield f"{shell.name} has {held.get(rails, 0)} of {rails} with {frames} that need it."
+
+
 def _by_room(gear: Gear) -> bool:
     return not gear.units and not gear.slots and gear.size_mm is not None
 
@@ -72,9 +86,14 @@ def _capacity(shell: Shell, lines: list[tuple[Gear, int]]) -> Iterator[str]:
     units = sum(gear.units * count for gear, count in lines)
     if units > shell.units:
         yield f"{shell.name} has {shell.units} U; {units} U are planned."
-    slots = sum(gear.slots * count for gear, count in lines if not gear.units)
-    if slots > shell.slots:
-        yield f"{shell.name} has {shell.slots} slots; {slots} are planned."
+    slots: Counter[str] = Counter()
+    for gear, count in lines:
+        if gear.slots and not gear.units:
+            slots[gear.family if shell.compartments else "any"] += gear.slots * count
+    for family, taken in sorted(slots.items()):
+        has = dict(shell.compartments).get(family, 0) if shell.compartments else shell.slots
+        if taken > has:
+            yield f"{shell.name} has {has} slots for {family}; {taken} are planned."
 
 
 def _layout(shell: Shell, lines: list[tuple[Gear, int]], layout: tuple[Placed, ...] | None) -> Iterator[str]:

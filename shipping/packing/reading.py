@@ -139,11 +139,9 @@ def _gear(one: Entry) -> Gear:
         depth_mm=one.whole("depth_mm"), slots=one.whole("slots"), size_mm=one.size("size_mm"),
         upright=one.yes("upright"), fragile=one.yes("fragile"), battery=one.yes("battery"),
         together=one.text("together", ""), apart=one.text("apart", ""), convoy=one.text("convoy", ""),
-        homes=tuple(sorted(homes.items())), stays=one.yes("stays"),
+        homes=tuple(sorted(homes.items())), stays=one.yes("stays"), rails=one.text("rails", ""), boxed=one.yes("boxed"),
     )  # fmt: skip
     one.done()
-    if not (found.units or found.slots or found.size_mm or found.stays):
-        raise Unreadable(f"{one.where}: say what it takes: “units”, “slots” or “size_mm”; or that it “stays”.")
     return found
 
 
@@ -155,9 +153,25 @@ def _shell(one: Entry) -> Shell:
         id=one.text("id"), name=one.text("name", one.raw.get("id", "")), families=tuple(sorted(set(families))),
         tare_g=one.grams("tare_kg"), max_gross_g=one.grams("max_gross_kg"), units=one.whole("units"),
         depth_mm=one.whole("depth_mm"), slots=one.whole("slots"), inside_mm=one.size("inside_mm"),
+        compartments=_compartments(one), lift_g=one.grams("lift_kg", 0), made_for=_texts(one, "made_for"),
     )  # fmt: skip
     one.done()
     return found
+
+
+def _compartments(one: Entry) -> tuple[tuple[str, int], ...]:
+    found = one.raw.get("compartments", {})
+    one.seen.add("compartments")
+    if not isinstance(found, dict) or any(type(many) is not int or many < 1 for many in found.values()):
+        raise Unreadable(f"{one.where}: “compartments” must say how many slots which family has, like {{“drive”: 6}}.")
+    return tuple(sorted(found.items()))
+
+
+def _texts(one: Entry, name: str) -> tuple[str, ...]:
+    found = one.many(name)
+    if any(not isinstance(each, str) for each in found):
+        raise Unreadable(f"{one.where}: “{name}” must be a list of texts.")
+    return tuple(sorted(set(found)))
 
 
 def _van(one: Entry) -> Van:
@@ -173,7 +187,12 @@ def _checked(job: Job) -> None:
         ids = [one.id for one in rows]
         if twice := next((one for one in ids if ids.count(one) > 1), None):
             raise Unreadable(f"{twice} is the id of two rows of {name}. Each id may stand once.")
-    for gear in job.gear:
+    railed = {gear.rails for gear in job.gear}
+    for at, gear in enumerate(job.gear, 1):
+        if gear.rails and gear.rails not in job.kinds:
+            raise Unreadable(f"{gear.id} needs the rails {gear.rails}, which are not among the gear.")
+        if not (gear.units or gear.slots or gear.size_mm or gear.id in railed or gear.stays):
+            raise Unreadable(f"gear {at}: say what it takes: “units”, “slots” or “size_mm”; or that it “stays”.")
         for case, _ in gear.homes:
             if case not in job.cases:
                 raise Unreadable(f"{gear.id} lives in {case}, which is not among the cases.")

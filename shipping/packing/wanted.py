@@ -21,6 +21,7 @@ class Gear:
 
     `together`: same tag, same case. `apart`: same tag, never in one case, nor in one vehicle where there are more.
     `convoy`: same tag, same vehicle. `homes`: (case id, how many live there). `stays`: not to leave its home case.
+    `rails`: the kind of which one must be in the same case with each of these. `boxed`: only in a case made for it.
     """
 
     id: str
@@ -40,6 +41,8 @@ class Gear:
     convoy: str = ""
     homes: tuple[tuple[str, int], ...] = ()
     stays: bool = False
+    rails: str = ""
+    boxed: bool = False
 
     def at_home_in(self, shell: str) -> int:
         return dict(self.homes).get(shell, 0)
@@ -47,7 +50,11 @@ class Gear:
 
 @dataclass(frozen=True, slots=True)
 class Shell:
-    """One case, empty. It holds by rack units, by slots, or by room inside, whichever is given."""
+    """One case, empty. It holds by rack units, by slots, or by room inside, whichever is given.
+
+    `compartments`: slots that only one family uses, (family, how many). `lift_g`: the most it may weigh to be lifted by
+    the people planned, 0 where nobody lifts it. `made_for`: the only kinds it takes, as their original packaging.
+    """
 
     id: str
     name: str
@@ -58,11 +65,23 @@ class Shell:
     depth_mm: int = 0
     slots: int = 0
     inside_mm: Size | None = None
+    compartments: tuple[tuple[str, int], ...] = ()
+    lift_g: int = 0
+    made_for: tuple[str, ...] = ()
+
+    @property
+    def most_g(self) -> int:
+        """The most it may weigh: what is entered for it, or less where people lift it."""
+        return min(self.max_gross_g, self.lift_g or self.max_gross_g)
 
     @property
     def room_g(self) -> int:
         """How much content it may hold."""
-        return max(0, self.max_gross_g - self.tare_g)
+        return max(0, self.most_g - self.tare_g)
+
+    def slots_for(self, family: str) -> int:
+        """How many slots things of a family may use here; None of another family's compartments."""
+        return dict(self.compartments).get(family, 0) if self.compartments else self.slots
 
 
 @dataclass(frozen=True, slots=True)

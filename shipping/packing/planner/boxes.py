@@ -1,38 +1,51 @@
-"""Does it really go in? Puts the things of one trunk down one by one, and says where each stands.
+"""Does it really go in? Puts the things of one trunk down in blocks of one kind, and says where each stands.
 
-Every free room is kept as large as it can be (rooms overlap); a thing goes to the lowest, then the nearest corner.
-Several orders are tried, the same ones each time. That none of them works does not show that no way exists.
+Every free room is kept as large as it can be (rooms overlap). Fragile things take the top, one layer of them. Several
+ways are tried, the same ones each time. That none of them works does not show that no way exists.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import lru_cache
 
 from shipping.packing.planner.fitting import takes_room, turns
 from shipping.packing.wanted import Content, Gear, Job, Placed, Shell, Size
 
 Room = tuple[int, int, int, int, int, int]
-TRIES = 48
+Things = tuple[tuple[Gear, int], ...]
+Layout = tuple[Placed, ...]
+Count = tuple[int, int, int]
+Block = tuple[Gear, Size, Count]
+WAYS, QUICK = 60, 6
 
 
-def lay_out(job: Job, shell: Shell, content: Content) -> tuple[Placed, ...] | None:
+def lay_out(job: Job, shell: Shell, content: Content, ways: int = WAYS) -> Layout | None:
     """Places of all things in a trunk, nothing over fragile ones; None when no try found a way."""
-    if shell.inside_mm is None:
-        return None
-    things = [(job.kinds[ident], count) for ident, count in content if takes_room(job.kinds[ident])]
-    return _laid(tuple(things), shell.inside_mm)
+    layout, over = as_many(job, shell, content, ways)
+    return None if over else layout
 
 
-@lru_cache(maxsize=4096)
-def _laid(things: tuple[tuple[Gear, int], ...], inside: Size) -> tuple[Placed, ...] | None:
-    every = [gear for gear, count in things for _ in range(count)]
-    if sum(_volume(gear) for gear in every) > inside[0] * inside[1] * inside[2]:
-        return None
-    for way in range(TRIES):
-        placed = _pack(_in_order(every, way), inside, way)
-        if placed is not None:
-            return placed
-    return None
+def as_many(job: Job, shell: Shell, content: Content, ways: int = WAYS) -> tuple[Layout, Counter[str]]:
+    """The best of the tries: where things stand, and how many of which kind found no place (none, if all did)."""
+    things = tuple((job.kinds[ident], count) for ident, count in content if takes_room(job.kinds[ident]))
+    layout, over = _laid(things, shell.inside_mm or (0, 0, 0), ways)
+    return layout, Counter(dict(over))
+
+
+@lru_cache(maxsize=65536)
+def _laid(things: Things, inside: Size, ways: int) -> tuple[Layout, tuple[tuple[str, int], ...]]:
+    if ways > QUICK and not (quick := _laid(things, inside, QUICK))[1]:
+        return quick
+    best: tuple[Layout, Counter[str]] = ((), Counter({gear.id: count for gear, count in things}))
+    volume = {gear.id: _volume(gear) for gear, _ in things}
+    for way in range(0 if ways == QUICK else QUICK, ways):
+        layout, over = _Trunk(inside, way).fill(things)
+        if not over:
+            return _settled(layout), ()
+        if sum(volume[i] * n for i, n in over.items()) < sum(volume[i] * n for i, n in best[1].items()):
+            best = (layout, over)
+    return _settled(best[0]), tuple(sorted(best[1].items()))
 
 
 def _volume(gear: Gear) -> int:
@@ -40,17 +53,88 @@ def _volume(gear: Gear) -> int:
     return length * width * height
 
 
-def _in_order(every: list[Gear], way: int) -> list[Gear]:
-    """Fragile last, so on top; then by volume, foot, longest or shortest side; later tries shake that a little."""
-    kinds = sorted({gear.id for gear in every})
-    shake = {ident: _shaken(at, way) for at, ident in enumerate(kinds)}
+class _Trunk:
+    """One way of filling one trunk. The way is in how rooms are chosen, and how kinds are favoured."""
 
-    def key(gear: Gear) -> tuple[bool, float, str]:
-        sides = sorted(gear.size_mm or (0, 0, 0))
-        measure = (_volume(gear), sides[1] * sides[2], sides[2], sides[0])[way % 4]
-        return (gear.fragile, -measure * shake[gear.id], gear.id)
+    def __init__(self, inside: Size, way: int) -> None:
+        self.inside, self.way = inside, way
+        self.rooms: list[Room] = [(0, 0, 0, *inside)]
+        self.placed: list[Placed] = []
 
-    return sorted(every, key=key)
+    def fill(self, things: Things) -> tuple[Layout, Counter[str]]:
+        over = Counter({gear.id: count for gear, count in things})
+        favour = {gear.id: _shaken(at, self.way) for at, (gear, _) in enumerate(things)}
+        for fragile in (True, False):
+            waiting = [gear for gear, _ in things if gear.fragile == fragile]
+            self._stage(waiting, over, favour)
+        return tuple(self.placed), +over
+
+    def _stage(self, waiting: list[Gear], over: Counter[str], favour: dict[str, float]) -> None:
+        options = [(gear, size, favour[gear.id]) for gear in waiting for size in sorted(turns(gear))]
+        rooms = self.rooms
+        closed: set[Room] = set()
+        while options and (open_rooms := [room for room in rooms if room not in closed]):
+            room = min(open_rooms, key=self._order)
+            block = self._best(room, options, over)
+            if block is None:
+                closed.add(room)
+                continue
+            rooms = self.rooms = self._put(room, block, over)
+            options = [one for one in options if over[one[0].id]]
+
+    def _order(self, room: Room) -> tuple[int, ...]:
+        """Which room is filled next: the lowest, the one furthest in, the narrowest, or the smallest."""
+        style = self.way % 4
+        if style == 0:
+            return (room[2], room[0], room[1])
+        if style == 1:
+            return (room[0], room[1], room[2])
+        sides = (room[3] - room[0], room[4] - room[1], room[5] - room[2])
+        return (min(sides), *room[:3]) if style == 2 else (sides[0] * sides[1] * sides[2], *room[:3])
+
+    def _best(self, room: Room, options: list[tuple[Gear, Size, float]], over: Counter[str]) -> Block | None:
+        """The block that fills most of the room; a side filled to the brim counts extra."""
+        free = (room[3] - room[0], room[4] - room[1], room[5] - room[2])
+        best, most = None, 0.0
+        for gear, size, favour in options:
+            if size[0] > free[0] or size[1] > free[1] or size[2] > free[2]:
+                continue
+            if gear.fragile and room[5] != self.inside[2]:
+                continue
+            for count in _counts(size, free, over[gear.id], gear.fragile, self.way):
+                filled = 1.0
+                for many, side, whole in zip(count, size, free, strict=True):
+                    filled *= many * side * (1.25 if many * side == whole else 1.0)
+                if filled * favour > most:
+                    best, most = (gear, size, count), filled * favour
+        return best
+
+    def _put(self, room: Room, block: Block, over: Counter[str]) -> list[Room]:
+        gear, size, count = block
+        x, y, z = room[:3]
+        if gear.fragile:
+            z = self.inside[2] - size[2]
+        over[gear.id] -= count[0] * count[1] * count[2]
+        for across in range(count[0]):
+            for along in range(count[1]):
+                for up in range(count[2]):
+                    at = (x + across * size[0], y + along * size[1], z + up * size[2])
+                    self.placed.append(Placed(gear.id, at, size))
+        ends = (x + count[0] * size[0], y + count[1] * size[1], z + count[2] * size[2])
+        return _without(self.rooms, (x, y, z, *ends))
+
+
+def _counts(size: Size, free: Size, has: int, flat: bool, way: int) -> set[Count]:
+    """How a block may be built of so many: along the length, the width or the height first."""
+    most = (free[0] // size[0], free[1] // size[1], 1 if flat else free[2] // size[2])
+    found = set()
+    for order in ((0, 1, 2), (1, 0, 2), (2, 0, 1), (2, 1, 0)) if way % 3 == 0 else ((0, 1, 2), (2, 0, 1)):
+        count, left = [1, 1, 1], has
+        for axis in order:
+            count[axis] = min(most[axis], left)
+            left //= count[axis]
+        found.add((count[0], count[1], count[2]))
+    return found
 
 
 def _shaken(at: int, way: int) -> float:
@@ -58,56 +142,21 @@ def _shaken(at: int, way: int) -> float:
     return 1.0 if way < 4 else 0.5 + ((at * 7919 + way * 104729 + 12345) * 1103515245 % 2**31) / 2**31
 
 
-def _pack(things: list[Gear], inside: Size, way: int) -> tuple[Placed, ...] | None:
-    rooms: list[Room] = [(0, 0, 0, *inside)]
-    placed: list[Placed] = []
-    for gear in things:
-        best = _choose(gear, rooms, inside[2], way // 4)
-        if best is None:
-            return None
-        at, size = best
-        placed.append(Placed(gear.id, at, size))
-        top = inside[2] if gear.fragile else at[2] + size[2]
-        rooms = _without(rooms, (*at, at[0] + size[0], at[1] + size[1], top))
-    return tuple(placed)
-
-
-def _choose(gear: Gear, rooms: list[Room], ceiling: int, style: int) -> tuple[Size, Size] | None:
-    """The lowest corner that takes it, turned to leave the narrowest gap; fragile only where nothing is over."""
-    best: tuple[tuple[int, ...], Size, Size] | None = None
-    for room in rooms:
-        free = (room[3] - room[0], room[4] - room[1], room[5] - room[2])
-        if gear.fragile and room[5] != ceiling:
-            continue
-        for size in turns(gear):
-            gaps = [side - mine for side, mine in zip(free, size, strict=True)]
-            if min(gaps) < 0:
-                continue
-            found = (_score(room, gaps, style), (room[0], room[1], room[2]), size)
-            if best is None or found < best:
-                best = found
-    return (best[1], best[2]) if best else None
-
-
-def _score(room: Room, gaps: list[int], style: int) -> tuple[int, ...]:
-    low = sorted(gaps)
-    if style % 3 == 0:
-        return (room[2], low[0], low[1], room[0] + room[1])
-    if style % 3 == 1:
-        return (low[0], low[1], low[2], room[2])
-    return (room[0], room[2], low[0], room[1])
-
-
 def _without(rooms: list[Room], box: Room) -> list[Room]:
     """The free rooms after a box was put down: each room it touches falls into the rooms around it."""
+    a, b, c, d, e, f = box
     kept, new = [], []
     for room in rooms:
-        if any(box[axis] >= room[axis + 3] or box[axis + 3] <= room[axis] for axis in range(3)):
+        if a >= room[3] or d <= room[0] or b >= room[4] or e <= room[1] or c >= room[5] or f <= room[2]:
             kept.append(room)
         else:
             new += _around(room, box)
-    found = list(dict.fromkeys(kept + new))
-    return [one for one in found if not any(other != one and _within(one, other) for other in found)]
+    for one in new:
+        if not any(_within(one, other) for other in kept) and not any(
+            other != one and _within(one, other) for other in new
+        ):
+            kept.append(one)
+    return kept
 
 
 def _around(room: Room, box: Room) -> list[Room]:
@@ -121,4 +170,22 @@ def _around(room: Room, box: Room) -> list[Room]:
 
 
 def _within(one: Room, other: Room) -> bool:
-    return all(other[axis] <= one[axis] and one[axis + 3] <= other[axis + 3] for axis in range(3))
+    return (
+        other[0] <= one[0] and other[1] <= one[1] and other[2] <= one[2]
+        and one[3] <= other[3] and one[4] <= other[4] and one[5] <= other[5]
+    )  # fmt: skip
+
+
+def _settled(layout: Layout) -> Layout:
+    """Everything let down until it stands on the floor or on something."""
+    done: list[Placed] = []
+    for one in sorted(layout, key=lambda each: (each.at_mm[2], each.at_mm, each.gear)):
+        under = [each.at_mm[2] + each.size_mm[2] for each in done if _over(one, each)]
+        done.append(Placed(one.gear, (one.at_mm[0], one.at_mm[1], max(under, default=0)), one.size_mm))
+    return tuple(done)
+
+
+def _over(one: Placed, other: Placed) -> bool:
+    (x, y, _), (length, width, _) = one.at_mm, one.size_mm
+    (a, b, _), (long, wide, _) = other.at_mm, other.size_mm
+    return x < a + long and a < x + length and y < b + wide and b < y + width

@@ -1,43 +1,16 @@
-"""The model of one family of cases, and its goals one after another: left behind, cases, moves."""
+"""The model of one family of cases, and its goals in order: left behind, cases, moves from usual homes."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from shipping.packing.planner import fitting
-from shipping.packing.planner.engines import Stop, highs, race
-from shipping.packing.planner.model import INFINITE, Found, Model
-from shipping.packing.wanted import Content, Gear, Job, Level, Shell
+from shipping.packing.planner.model import INFINITE, Model
+from shipping.packing.wanted import Content, Gear, Job, Shell
 
-Remaining = Callable[[], float]
-Progress = Callable[[str, int, int], None]
 LEFT, CASES, MOVES = "things left behind", "cases", "moves from usual homes"
-
-
-def families(job: Job) -> list[Job]:
-    """The load in parts that share no case and no rule: each can be planned alone, and the sums are exact."""
-    parent: dict[str, str] = {}
-
-    def root(one: str) -> str:
-        while parent.setdefault(one, one) != one:
-            one = parent[one]
-        return one
-
-    for gear in job.gear:
-        ties = [f"case {shell.id}" for shell in job.shells if fitting.most(gear, shell, job)]
-        ties += [f"{word} {tag}" for word, tag in (("with", gear.together), ("not", gear.apart)) if tag]
-        for tie in ties:
-            parent[root(tie)] = root(f"gear {gear.id}")
-    parts: dict[str, tuple[list[Gear], list[Shell]]] = defaultdict(lambda: ([], []))
-    for gear in sorted(job.gear, key=lambda one: one.id):
-        parts[root(f"gear {gear.id}")][0].append(gear)
-    for shell in sorted(job.shells, key=lambda one: one.id):
-        parts[root(f"case {shell.id}")][1].append(shell)
-    found = [replace(job, gear=tuple(g), shells=tuple(s)) for g, s in parts.values() if g]
-    return sorted(found, key=lambda one: (len(one.gear) * len(one.shells), one.gear[0].id))
 
 
 @dataclass
@@ -53,6 +26,10 @@ class Family:
         self.used: dict[str, int] = {}
         self.left: dict[str, int] = {}
         self.kept: dict[tuple[str, str], int] = {}
+        self.switches: dict[tuple[str, str], int] = {}
+        self.for_batteries: dict[str, int] = {}
+        self.rides: dict[tuple[str, str], int] = {}
+        self.aboard: dict[tuple[str, str], int] = {}
         self._gear()
         for shell in self.job.shells:
             self._shell(shell)
@@ -87,6 +64,7 @@ class Family:
         for name, terms in taken.items():
             self.model.row({**terms, used: -room[name]}, -INFINITE, 0, f"{name} {shell.id}")
         self._apart(inside, shell)
+        self._rails(shell)
         if self.job.split_batteries and len({gear.battery for gear in inside}) == 2:
             self._batteries(inside, shell, used)
 
@@ -107,14 +85,23 @@ class Family:
             if len(terms) > 1:
                 self.model.row(terms, 0, 1, f"apart {tag}")
 
+    def _rails(self, shell: Shell) -> None:
+        """No frame without its rails in the same case."""
+        for rails in sorted({gear.rails for gear in self.job.gear if gear.rails}):
+            frames = [gear for gear in self.job.gear if gear.rails == rails and (gear.id, shell.id) in self.n]
+            terms = {self.n[gear.id, shell.id]: -1 for gear in frames}
+            if terms:
+                here = {self.n[rails, shell.id]: 1} if (rails, shell.id) in self.n else {}
+                self.model.row({**terms, **here}, 0, INFINITE, f"rails {rails}")
+
     def _batteries(self, inside: list[Gear], shell: Shell, used: int) -> None:
         """A case is for batteries or for the rest: its mass and room are split between the two."""
-        for_batteries = self.model.var(0, 1)
+        for_batteries = self.for_batteries[shell.id] = self.model.var(0, 1)
         for battery in (True, False):
             part = {for_batteries: -1} if battery else {for_batteries: 1, used: -1}
             mine = [gear for gear in inside if gear.battery == battery]
             room = fitting.limits(shell)
-            for name in ("mass", "units", "slots", "room"):
+            for name in sorted(room):
                 terms = {self.n[g.id, shell.id]: fitting.needs(g, shell).get(name, 0) for g in mine}
                 big = {var: weight * room[name] for var, weight in part.items()}
                 extra = {used: big.pop(used)} if used in big else {}
@@ -130,7 +117,7 @@ class Family:
         for tag in tags:
             group = [gear for gear in self.job.gear if gear.together == tag]
             for shell in self.job.shells:
-                switch = self.model.var(0, 1)
+                switch = self.switches[tag, shell.id] = self.model.var(0, 1)
                 for gear in group:
                     var = self.n.get((gear.id, shell.id))
                     if var is None or self.model.upper[var] < gear.count:
@@ -144,7 +131,7 @@ class Family:
         if len(vans) < 2 or not tagged:
             return
         cases = sorted({shell for gear, shell in self.n if self.job.kinds[gear].apart})
-        rides = {(case, van.id): self.model.var(0, 1) for case in cases for van in vans}
+        rides = self.rides = {(case, van.id): self.model.var(0, 1) for case in cases for van in vans}
         for case in cases:
             self.model.row({**{rides[case, v.id]: 1 for v in vans}, self.used[case]: -1}, 0, 0, f"rides {case}")
         for tag in sorted({gear.apart for gear in tagged}):
@@ -154,6 +141,7 @@ class Family:
 
     def _one_of(self, members: list[Gear], cases: list[str], rides: dict[tuple[str, str], int], van: str) -> None:
         aboard = {gear.id: self.model.var(0, 1) for gear in members}
+        self.aboard |= {(ident, van): var for ident, var in aboard.items()}
         for gear in members:
             for case in cases:
                 if (var := self.n.get((gear.id, case))) is not None:
@@ -171,15 +159,31 @@ class Family:
     def start(self, contents: dict[str, Content], behind: dict[str, int]) -> list[int]:
         """A plan as values of the model; whether they hold is for the caller to ask."""
         values = list(self.model.lower)
+        held = {case: dict(content) for case, content in contents.items() if case in self.job.cases}
         for (gear, shell), var in self.n.items():
-            values[var] = dict(contents.get(shell, ())).get(gear, 0)
+            values[var] = held.get(shell, {}).get(gear, 0)
             if (gear, shell) in self.kept:
                 values[self.kept[gear, shell]] = min(values[var], self.model.upper[self.kept[gear, shell]])
         for shell, var in self.used.items():
-            values[var] = int(bool(contents.get(shell)))
+            values[var] = int(bool(held.get(shell)))
         for gear, var in self.left.items():
             values[var] = behind.get(gear, 0)
+        for shell, var in self.for_batteries.items():
+            values[var] = int(any(self.job.kinds[ident].battery for ident in held.get(shell, ())))
+        for (tag, shell), var in self.switches.items():
+            values[var] = int(any(self.job.kinds[ident].together == tag for ident in held.get(shell, ())))
+        self._start_vans(values, held)
         return values
+
+    def _start_vans(self, values: list[int], held: dict[str, dict[str, int]]) -> None:
+        """A vehicle for each case with what is to be apart, as far as the first free one does."""
+        riding = apart_vans(self.job, held)
+        for case in {case for case, _ in self.rides if held.get(case)}:
+            van = riding.get(case, self.job.vans[0].id)
+            values[self.rides[case, van]] = 1
+            for ident in held[case]:
+                if (ident, van) in self.aboard:
+                    values[self.aboard[ident, van]] = 1
 
     def contents(self, values: list[int]) -> dict[str, Content]:
         held: dict[str, list[tuple[str, int]]] = defaultdict(list)
@@ -192,58 +196,22 @@ class Family:
         return {gear: values[var] for gear, var in self.left.items() if values[var]}
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
-    """What came out for one family."""
+def apart_vans(job: Job, held: dict[str, dict[str, int]]) -> dict[str, str]:
+    """Vehicles for the cases with things to be apart: neighbours in turn, so that two vehicles do whenever they can."""
+    tags = {case: {job.kinds[i].apart for i in inside if job.kinds[i].apart} for case, inside in sorted(held.items())}
+    found: dict[str, str] = {}
+    waiting = [case for case in tags if tags[case]] if len(job.vans) > 1 else []
+    while waiting:
+        near = {case: {found[one] for one in found if _must_part(job, held, case, one)} for case in waiting}
+        case = max(waiting, key=lambda one: (len(near[one]), len(tags[one])))
+        free = [van.id for van in job.vans if van.id not in near[case]]
+        found[case] = (free or [job.vans[0].id])[0]
+        waiting.remove(case)
+    return found
 
-    contents: dict[str, Content]
-    left: dict[str, int]
-    levels: tuple[Level, ...]
-    canonical: bool = False
 
-
-@dataclass
-class Solving:
-    """One family, goal by goal. A goal that is not proven in its time keeps its value and says so."""
-
-    family: Family
-    remaining: Remaining
-    stop: Stop
-    progress: Progress
-    seed: int = 0
-
-    def run(self, contents: dict[str, Content], behind: dict[str, int]) -> Part:
-        model, values = self.family.model, self.family.start(contents, behind)
-        levels = []
-        for at, (name, goal, add) in enumerate(self.family.goals()):
-            model.goal = goal
-            found = self._level(model, values, 3 - at)
-            if found.values is None and not at:
-                return Part(contents, behind, ())
-            values = found.values or values
-            value = model.value(goal, values)
-            floor = max(found.bound, sum(min(0, weight) * model.upper[var] for var, weight in goal.items()))
-            levels.append(Level(name, value + add, min(floor, value) + add, found.engine))
-            self.progress(name, value + add, min(floor, value) + add)
-            if goal:
-                model.row(goal, -INFINITE, value, f"goal {name}")
-        canonical = all(level.proven for level in levels)
-        if canonical:
-            values, canonical = self._same_each_time(model, values)
-        return Part(self.family.contents(values), self.family.behind(values), tuple(levels), canonical)
-
-    def _level(self, model: Model, values: list[int], levels_to_go: int) -> Found:
-        at_best = sum(min(0, w) * model.upper[v] + max(0, w) * model.lower[v] for v, w in model.goal.items())
-        if model.holds(values) and model.value(model.goal, values) == at_best:
-            return Found(values, at_best, "first fit")
-        seconds = self.remaining() / levels_to_go
-        return race(model, seconds, start=values if model.holds(values) else None, stop=self.stop, seed=self.seed)
-
-    def _same_each_time(self, model: Model, values: list[int]) -> tuple[list[int], bool]:
-        """Equal optima must look equal: solved once more from nothing by one engine, so the race cannot show."""
-        cases = list(self.family.used)
-        model.goal = {self.family.used[case]: at + 1 for at, case in enumerate(cases)}
-        found = highs(model, max(0.5, self.remaining()), stop=self.stop)
-        if found.values is None or model.value(model.goal, found.values) != found.bound:
-            return values, False
-        return found.values, True
+def _must_part(job: Job, held: dict[str, dict[str, int]], case: str, other: str) -> bool:
+    return any(
+        one != two and job.kinds[one].apart and job.kinds[one].apart == job.kinds[two].apart
+        for one in held[case] for two in held[other]
+    )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 
 from shipping.packing.planner import fitting
@@ -18,7 +18,7 @@ class Filling:
         self.job = job
         self.free = {one.id: fitting.limits(one) for one in job.shells}
         self.held: Filled = defaultdict(dict)
-        self.left: dict[str, int] = {}
+        self.left = without_rails(job)
         self._most: dict[tuple[str, str], int] = {}
         self._needs: dict[tuple[str, str], dict[str, int]] = {}
 
@@ -53,6 +53,23 @@ class Filling:
             for name, each in self.needs(gear, shell).items():
                 self.free[shell.id][name] -= each * count
 
+    def take(self, bundle: Iterable[tuple[Gear, int]], shell: Shell) -> None:
+        for gear, count in bundle:
+            self.held[shell.id][gear.id] -= count
+            if not self.held[shell.id][gear.id]:
+                del self.held[shell.id][gear.id]
+            for name, each in self.needs(gear, shell).items():
+                self.free[shell.id][name] += each * count
+
+    @classmethod
+    def of(cls, job: Job, contents: dict[str, Content], left: dict[str, int]) -> Filling:
+        """An existing plan, to go on from."""
+        filling = cls(job)
+        filling.left = dict(left)
+        for case, content in contents.items():
+            filling.put(((job.kinds[ident], count) for ident, count in content), job.cases[case])
+        return filling
+
     def open_cases(self) -> set[str]:
         return {case for case, held in self.held.items() if held}
 
@@ -64,14 +81,48 @@ Bundle = tuple[tuple[Gear, int], ...]
 
 
 def bundles(job: Job) -> list[tuple[Bundle, int]]:
-    """What moves as one: tagged groups once, everything else one by one. (bundle, how many of it)."""
-    tagged: dict[str, list[Gear]] = defaultdict(list)
+    """What moves as one: tagged groups once, a frame with its rails, everything else one by one. (bundle, how many)."""
+    tagged: dict[str, list[tuple[Gear, int]]] = defaultdict(list)
+    found: list[tuple[Bundle, int]] = []
+    short = without_rails(job)
+    whole = {one.id: one.count - short.get(one.id, 0) for one in job.gear}
+    alone = whole | {one: whole[one] - many for one, many in _spoken_for(job, whole).items()}
     for gear in job.gear:
-        if gear.together:
-            tagged[gear.together].append(gear)
-    found = [(tuple((one, one.count) for one in group), 1) for _, group in sorted(tagged.items())]
-    found += [(((gear, 1),), gear.count) for gear in job.gear if not gear.together]
+        if gear.together and whole[gear.id]:
+            tagged[gear.together] += _railed(job, gear, whole[gear.id])
+        elif gear.rails and whole[gear.id]:
+            found.append((_railed(job, gear, 1), whole[gear.id]))
+        elif not gear.rails and alone[gear.id]:
+            found.append((((gear, 1),), alone[gear.id]))
+    found += [(tuple(group), 1) for _, group in sorted(tagged.items())]
     return sorted(found, key=lambda one: (-_bulk(one[0]), one[0][0][0].id))
+
+
+def _spoken_for(job: Job, whole: dict[str, int]) -> Counter[str]:
+    """How many rails of each kind go with frames."""
+    found: Counter[str] = Counter()
+    for gear in job.gear:
+        if gear.rails:
+            found[gear.rails] += whole[gear.id]
+    return found
+
+
+def without_rails(job: Job) -> dict[str, int]:
+    """The frames for which there are no rails in the load: they stay behind, and that is said."""
+    rails = {one.id: one.count for one in job.gear}
+    short = {}
+    for gear in job.gear:
+        if gear.rails:
+            has = min(gear.count, rails.get(gear.rails, 0))
+            rails[gear.rails] = rails.get(gear.rails, 0) - has
+            if has < gear.count:
+                short[gear.id] = gear.count - has
+    return short
+
+
+def _railed(job: Job, gear: Gear, count: int) -> Bundle:
+    rails = job.kinds.get(gear.rails)
+    return ((gear, count), (rails, count)) if rails else ((gear, count),)
 
 
 def _bulk(bundle: Bundle) -> int:

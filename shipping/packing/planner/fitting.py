@@ -54,12 +54,16 @@ def why_not(gear: Gear, shell: Shell, job: Job) -> str:
     """Why not even one of them may go into this case, or "" where one may."""
     if gear.family not in shell.families:
         return "family"
+    if gear.boxed and gear.id not in shell.made_for:
+        return "packaging"
+    if shell.made_for and gear.id not in shell.made_for:
+        return "family"
     if gear.stays and not gear.at_home_in(shell.id):
         return "stays"
     if gear.units:
         return _rack(gear, shell, job) or _mass(gear, shell)
     if gear.slots:
-        return ("" if gear.slots <= shell.slots else "slots") or _mass(gear, shell)
+        return ("" if gear.slots <= shell.slots_for(gear.family) else "slots") or _mass(gear, shell)
     if gear.size_mm is not None and grid(gear, shell) == 0:
         return "room"
     return _mass(gear, shell)
@@ -85,7 +89,7 @@ def most(gear: Gear, shell: Shell, job: Job) -> int:
     if gear.units:
         limits.append(shell.units // gear.units)
     elif gear.slots:
-        limits.append(shell.slots // gear.slots)
+        limits.append(shell.slots_for(gear.family) // gear.slots)
     elif gear.size_mm is not None:
         limits.append(grid(gear, shell))
     if gear.apart:
@@ -99,15 +103,19 @@ def needs(gear: Gear, shell: Shell) -> dict[str, int]:
     if gear.units:
         taken["units"] = gear.units
     elif gear.slots:
-        taken["slots"] = gear.slots
+        taken[_slots(gear, shell)] = gear.slots
     elif gear.size_mm is not None:
         taken["room"] = share(gear, shell)
-        if gear.fragile and shell.inside_mm is not None:
-            taken["top"] = gear.size_mm[0] * gear.size_mm[1]
+        if gear.fragile:
+            taken["top"] = SHARE // max(1, grid(gear, shell))
     return taken
 
 
+def _slots(gear: Gear, shell: Shell) -> str:
+    return f"slots {gear.family}" if shell.compartments else "slots"
+
+
 def limits(shell: Shell) -> dict[str, int]:
-    """What a case has of each: grams, rack units, slots, SHARE for its room, mm2 of its top layer."""
-    top = shell.inside_mm[0] * shell.inside_mm[1] if shell.inside_mm else 0
-    return {"mass": shell.room_g, "units": shell.units, "slots": shell.slots, "room": SHARE, "top": top}
+    """What a case has of each: grams, rack units, slots, SHARE for its room and SHARE for its top layer."""
+    slots = {f"slots {family}": many for family, many in shell.compartments} or {"slots": shell.slots}
+    return {"mass": shell.room_g, "units": shell.units, **slots, "room": SHARE, "top": SHARE}

@@ -14,6 +14,7 @@ LIMITS = {
     "slots": "too few slots",
     "room": "too little room inside",
     "stays": "it is to stay in its usual case",
+    "packaging": "it travels in its original packaging, and none of it is in this load",
 }
 
 
@@ -25,6 +26,9 @@ def explain(job: Job, behind: dict[str, int]) -> tuple[Left, ...]:
 def _why(gear: Gear, job: Job) -> str:
     """No case at all would take one: the nearest miss. Else the cases that would are full."""
     said = {shell.id: why_not(gear, shell, job) for shell in job.shells}
+    rails = job.kinds.get(gear.rails)
+    if gear.rails and sum(one.count for one in job.gear if one.rails == gear.rails) > (rails.count if rails else 0):
+        return f"There are {rails.count if rails else 0} of its rails ({gear.rails}). Add the rails that are missing."
     takers = [shell for shell in job.shells if not said[shell.id]]
     if takers:
         kinds = Counter(shell.name for shell in takers)

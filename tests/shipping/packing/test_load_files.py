@@ -46,6 +46,15 @@ def test_the_lines_say_what_is_elsewhere_and_that_it_is_no_approval(capfd):
         ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "units": True}]}, "“units” must be a whole number"),
         ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "units": 1, "homes": {"Z": 1}}]}, "lives in Z"),
         ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "size_mm": [1, 2]}]}, "[length, width, height]"),
+        ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "units": 1, "rails": "R"}]}, "not among the gear"),
+        (
+            {"cases": [{"id": "C", "families": ["x"], "tare_kg": 1, "max_gross_kg": 9, "compartments": [6]}]},
+            "which family",
+        ),
+        (
+            {"cases": [{"id": "C", "families": ["x"], "tare_kg": 1, "max_gross_kg": 9, "made_for": [6]}]},
+            "list of texts",
+        ),
     ],
 )
 def test_a_slip_is_named_with_its_place(change, says):

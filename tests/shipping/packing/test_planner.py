@@ -13,8 +13,9 @@ from hypothesis import strategies as some
 
 from shipping.packing.geometry import judge_plan
 from shipping.packing.planner import firstfit
-from shipping.packing.planner.cases import Family, families
+from shipping.packing.planner.cases import Family
 from shipping.packing.planner.engines import Stop, cp_sat, highs
+from shipping.packing.planner.families import families
 from shipping.packing.planner.solver import Planner, at_once
 from shipping.packing.wanted import ENTERED, Gear, Job, Left, Plan, Van, moved, moves
 from tests.shipping.packing.loads import box, filled, rack_case, seconds, trunk

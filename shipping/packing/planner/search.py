@@ -1,0 +1,237 @@
+"""One family, searched: the pool's bounds first, then plans that reach them, then two engines and a local search."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from shipping.packing.planner import boxes, firstfit
+from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
+from shipping.packing.planner.engines import Stop, highs, race
+from shipping.packing.planner.families import Part
+from shipping.packing.planner.local import Local
+from shipping.packing.planner.model import INFINITE
+from shipping.packing.planner.pooled import Pooling
+from shipping.packing.planner.trunks import Held, has_room_gear, laid_out, made_to_fit, went_in
+from shipping.packing.wanted import Content, Job, Level
+
+Remaining = Callable[[], float]
+Progress = Callable[[str, int, int], None]
+SEARCH = "local search"
+ROUNDS = 3
+BIG = 900
+
+
+def _no_time() -> float:
+    return 0.0
+
+
+@dataclass
+class Search:
+    """One run for one family. `best` always goes in; `show` hears of each better one."""
+
+    job: Job
+    stop: Stop
+    progress: Progress
+    show: Callable[[Held], None]
+    best: Held
+    seed: int = 0
+    bounds: list[int] = field(default_factory=list)
+    engines: list[str] = field(default_factory=lambda: ["first fit"] * 3)
+    canonical: bool = True
+    rounds: int = 0
+    winner: str = "first fit"
+    remaining: Remaining = _no_time
+
+    def __post_init__(self) -> None:
+        self.names = (LEFT, MOVES, CASES) if self.job.moves_first else (LEFT, CASES, MOVES)
+        self.pooling = Pooling(self.job)
+
+    def begin(self, remaining: Remaining) -> None:
+        """What is quick: the bounds, and plans of the cases that they are reached with."""
+        self.remaining = remaining
+        self._pooled()
+        if not self.finished:
+            self._guided()
+
+    def go_on(self, remaining: Remaining) -> None:
+        """The long search, where `begin` did not prove its plan."""
+        self.remaining = remaining
+        trunks = any(has_room_gear(self.job, content) for content in self.best.contents.values())
+        if trunks and len(self.job.gear) * len(self.job.shells) > BIG:
+            self._fewer_cases()
+        else:
+            self._raced()
+        if trunks and not self.finished:
+            self._piecewise()
+
+    @property
+    def finished(self) -> bool:
+        return self.stop.is_set or list(self._goal()) == self.bounds
+
+    def _goal(self) -> tuple[int, int, int]:
+        return self.best.goal(self.job)
+
+    def _offer(self, held: Held, engine: str) -> bool:
+        """Take a better one; each goal that it reached first is this engine's."""
+        was, now = self._goal(), held.goal(self.job)
+        if now >= was or not self._rides_apart(held):
+            return False
+        at = next(at for at in range(3) if now[at] != was[at])
+        self.engines = [engine if here >= at else name for here, name in enumerate(self.engines)]
+        self.best = held
+        self.show(held)
+        self._tell()
+        return True
+
+    def _rides_apart(self, held: Held) -> bool:
+        family = Family(self.job, {})
+        return not family.rides or family.model.holds(family.start(held.contents, held.left))
+
+    def _tell(self) -> None:
+        for name, value, bound in zip(self.names, self._goal(), [*self.bounds, 0, 0, 0], strict=False):
+            self.progress(name, value, min(value, bound))
+
+    def _pooled(self) -> None:
+        """The bounds in order, and a plan made of the cases that the pool opens."""
+        reached: list[int] = []
+        opened: tuple[str, ...] = ()
+        for at in range(3):
+            pool = self.pooling.bound(reached, max(0.2, self.remaining() / 4), self.stop)
+            mine = self._goal()[at] if tuple(reached) == self._goal()[:at] else INFINITE
+            reached.append(max(0, min(pool.bound, mine)))
+            opened = pool.opened or opened
+        self.bounds = reached
+        self._tell()
+        self.opened = [shell for shell in self.job.shells if shell.id in opened]
+        if not self.finished and self.opened:
+            filling = firstfit.home_first(replace(self.job, shells=tuple(self.opened)))
+            self._offer(made_to_fit(self.job, filling.contents(), filling.left, boxes.WAYS), "first fit")
+
+    def _guided(self) -> None:
+        """One engine, only with the cases that the pool opens: quickly there, if there is where the optimum is."""
+        if not self.opened:
+            return
+        job = replace(self.job, shells=tuple(self.opened))
+        family = Family(job, {})
+        for var in family.left.values():
+            family.model.upper[var] = 0
+        terms, add = next((terms, add) for name, terms, add in family.goals() if name == MOVES)
+        family.model.goal = terms
+        if terms and not self.job.moves_first:
+            family.model.row(terms, self.bounds[2] - add, INFINITE, "bound")
+        start = family.start(self.best.contents, self.best.left)
+        found = highs(family.model, min(2.0, self.remaining() / 4), start=start if family.model.holds(start) else None,
+                      stop=self.stop, seed=self.seed)  # fmt: skip
+        if found.values is not None:
+            self._offer(self._fitted(family.contents(found.values), {}), "HiGHS")
+
+    def _fitted(self, contents: dict[str, Content], left: dict[str, int]) -> Held:
+        return made_to_fit(self.job, contents, left, boxes.WAYS)
+
+    def _piecewise(self) -> None:
+        """Some cases at a time: first into the cases that the pool opens, then from the best there is."""
+        self.canonical = False
+        reached = list(self._goal()[:2])
+        pool = self.pooling.bound(reached, max(0.2, self.remaining() / 5), self.stop)
+        opened = tuple(shell for shell in self.job.shells if shell.id in pool.opened)
+        if opened and not self.best.left:
+            job = replace(self.job, shells=opened)
+            filling = firstfit.home_first(job)
+            start = made_to_fit(job, filling.contents(), filling.left)
+            aim = [0, *self.bounds[1:]]
+            until = self.remaining() / 2
+            found = Local(job, lambda: self.remaining() - until, self.stop, start, aim, lambda _: True, self.seed).run()
+            self._offer(found, SEARCH)
+        Local(self.job, self.remaining, self.stop, self.best, self.bounds, lambda one: self._offer(one, SEARCH)).run()
+
+    def _fewer_cases(self) -> None:
+        """Both engines for the number of cases alone, where the plans so far have more than the bound."""
+        at = self.names.index(CASES)
+        if at != 1 or self._goal()[:2] == tuple(self.bounds[:2]) or self.best.left:
+            return
+        family = Family(self.job, {})
+        for var in family.left.values():
+            family.model.upper[var] = 0
+        family.model.goal = family.goals()[1][1]
+        family.model.row(family.model.goal, self.bounds[1], INFINITE, "bound")
+        start = family.start(self.best.contents, {})
+        found = race(family.model, self.remaining() * 0.4, start=start if family.model.holds(start) else None,
+                     stop=self.stop, seed=self.seed)  # fmt: skip
+        self.canonical = False
+        self._higher(1, found.bound, found.engine)
+        if found.values is not None:
+            self._offer(self._fitted(family.contents(found.values), {}), found.engine)
+
+    def _raced(self) -> None:
+        """Both engines on the whole family, goal by goal; trunks that do not go in are made less full, three times."""
+        tight: dict[str, int] = {}
+        for turn in range(ROUNDS + 1):
+            family = Family(self.job, tight)
+            values, proven = self._levels(family, proving=not turn)
+            if self.finished:
+                return
+            if proven:
+                values, proven = self._same_each_time(family, values)
+            contents = family.contents(values)
+            over = laid_out(self.job, contents)[1]
+            self.canonical = proven
+            self._offer(self._fitted(contents, family.behind(values)), self.winner)
+            if not over or self.finished or self.remaining() < 0.1:
+                return
+            self.rounds = turn + 1
+            for case in over:
+                tight[case] = went_in(self.job, case, contents[case], over[case])
+
+    def _levels(self, family: Family, *, proving: bool) -> tuple[list[int], bool]:
+        """The values that came out, and whether each goal was proven. In the first round the proofs are kept."""
+        model, values = family.model, family.start(self.best.contents, self.best.left)
+        proven = True
+        for at, (_, terms, add) in enumerate(family.goals()):
+            if not terms:
+                continue
+            model.goal = terms
+            start = values if model.holds(values) else None
+            found = race(model, self.remaining() / (3 - at) * 0.6, start=start, stop=self.stop, seed=self.seed)
+            if found.values is None:
+                return values, False
+            values, value, self.winner = found.values, model.value(terms, found.values), found.engine
+            proven = proven and value == found.bound
+            if proving:
+                self._higher(at, found.bound + add, found.engine)
+            model.row(terms, -INFINITE, value, "goal")
+        return values, proven
+
+    def _higher(self, at: int, bound: int, engine: str) -> None:
+        """An engine's bound counts where the goals before it are at their best."""
+        if self.bounds[at] < bound:
+            self.bounds[at] = bound
+            self.engines[at] = engine
+
+    def _same_each_time(self, family: Family, values: list[int]) -> tuple[list[int], bool]:
+        """Equal optima must look equal: solved once more from nothing by one engine, so the race cannot show."""
+        model = family.model
+        model.goal = {var: at + 1 for at, var in enumerate(family.used.values())}
+        found = highs(model, max(0.5, self.remaining()), stop=self.stop)
+        if found.values is None or model.value(model.goal, found.values) != found.bound:
+            return values, False
+        return found.values, True
+
+    def _bounded_again(self) -> None:
+        """A bound holds for plans no worse in the goals before; where we did not get that far it is asked anew."""
+        goal = self._goal()
+        for at in range(1, 3):
+            if list(goal[:at]) != self.bounds[:at]:
+                pool = self.pooling.bound(list(goal[:at]), 1.0, Stop())
+                self.bounds[at] = max(0, min(pool.bound, goal[at]))
+
+    def part(self) -> Part:
+        """What came out, with bounds that hold for what came out."""
+        self._bounded_again()
+        goal = self._goal()
+        levels = tuple(
+            Level(name, value, min(value, bound), engine)
+            for name, value, bound, engine in zip(self.names, goal, self.bounds, self.engines, strict=True)
+        )
+        canonical = self.canonical and all(one.proven for one in levels)
+        return Part(self.best.contents, self.best.left, levels, canonical)
