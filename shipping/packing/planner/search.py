@@ -192,7 +192,7 @@ class Search:
                 continue
             model.goal = terms
             start = values if model.holds(values) else None
-            found = race(model, self.remaining() / (3 - at) * 0.6, start=start, stop=self.stop, seed=self.seed)
+            found = race(model, self.remaining() * (0.3, 0.6, 0.8)[at], start=start, stop=self.stop, seed=self.seed)
             if found.values is None:
                 return values, False
             values, value, self.winner = found.values, model.value(terms, found.values), found.engine
