@@ -105,6 +105,7 @@ class SetPage:
     recording: tuple[str, ...]
     unnamed: tuple[tuple[str, str], ...] = ()
     hands: tuple[CustodyLine, ...] = ()
+    broken_up: EntryRow | None = None
 
     @property
     def meaning(self) -> str:
@@ -122,6 +123,16 @@ class SetPage:
     def unpowered(self) -> Unpowered | None:
         """The drive that has waited longest without power, if one has waited too long."""
         return min((c.unpowered for c in self.cards if c.unpowered), key=lambda one: one.since, default=None)
+
+    @property
+    def within_reach(self) -> int:
+        """How many of its members are not in the hands of somebody outside."""
+        return sum(card.is_member and not any(r.word == "with client" for r in card.answer.reasons)
+                   for card in self.cards)  # fmt: skip
+
+    @property
+    def size(self) -> int:
+        return sum(card.is_member for card in self.cards)
 
     @property
     def places(self) -> str:
@@ -217,8 +228,16 @@ def _set_page(
         drive_set, answer_set(wipe_book, drive_set.name, list(drives)), tuple(cards), _cells(drive_set, cards),
         _custody(wipe_book, drive_set, drives), tuple(sorted({r for p in pieces for r in p.references})),
         tuple(one.entry.reference or "no show named" for one in open_ones), _unnamed(wipe_book, drives),
-        custody_of(wipe_book, drives)[: -4 * SHOWN - 1 : -1] if seen else (),
+        custody_of(wipe_book, drives)[: -4 * SHOWN - 1 : -1] if seen else (), _broken_up(wipe_book, drive_set),
     )  # fmt: skip
+
+
+def _broken_up(wipe_book: WipeBook, drive_set: DriveSet) -> EntryRow | None:
+    """The word that broke the set up, while no drive has joined it since to make it whole again."""
+    rows = wipe_book.content.scene.verbs(Verb.BROKEN_UP, Verb.JOINED)
+    own = [row for row in rows if row.drive_set == drive_set.pk]
+    newest = max(own, key=lambda row: row.key, default=None)
+    return newest if newest is not None and newest.verb == Verb.BROKEN_UP else None
 
 
 def _unnamed(wipe_book: WipeBook, drives: Sequence[int]) -> tuple[tuple[str, str], ...]:

@@ -142,6 +142,19 @@ def break_up(drive_set: DriveSet, why: str, *, by: Witness, at: datetime) -> lis
     )
 
 
+def came_fitted(drives: Sequence[Item], frame: Item, told: str, *, by: Witness, at: datetime) -> list[Entry]:
+    """Record the incident: drives were found in a frame's bays that had travelled. Each is suspect, and the frame too.
+
+    `told` says who of the senders was told. A health check ends it for a drive, a mend for the frame.
+    """
+    must_be_drives(drives)
+    words = said(told, "whom of the senders you told")
+    note = f"came back fitted in {frame}: shock-suspect, check before use and before a wipe. Told: {words}"
+    bays = f"travelled with {len(drives)} drives fitted: look at bays and connectors before power. Told: {words}"
+    facts = [Fact(Verb.FAULTED, drive, condition="suspect", note=note) for drive in drives]
+    return ledger.record([*facts, Fact(Verb.FAULTED, frame, condition="suspect", note=bays)], by=by, at=at)
+
+
 def call_foreign(drive: Item, why: str, *, by: Witness, at: datetime) -> list[Entry]:
     """Say that a drive is not the one that was due, or not ours: nobody mounts it, nobody wipes it."""
     return ledger.record([Fact(Verb.FOREIGN, drive, note=said(why, "why it is foreign"))], by=by, at=at)

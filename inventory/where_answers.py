@@ -16,7 +16,7 @@ from inventory.answers.starts import WipeBook
 from inventory.answers.values import ItemRef, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.answers.wiping import answer_drive, drives_of_set, open_book
-from inventory.models import DriveSet, Entry, Holding, Person, Verb
+from inventory.models import DriveSet, Entry, Holding, Person, PlaceKind, Verb
 
 HELD = 60
 
@@ -128,4 +128,6 @@ def _next(lines: Iterable[DriveLine]) -> tuple[str, ...]:
 def place_words(answer: Whereabouts) -> str:
     """ "in HER-04, on Teasel" of "HERON-2 A 71B04K is in HER-04, A, on Teasel, at Fjellmark Hall."."""
     places = [link.place.name.removeprefix("inside ") for link in answer.links if link.place is not None]
+    if places and answer.links[0].place is not None and answer.links[0].place.kind == PlaceKind.PERSON:
+        return f"with {places[0]}"
     return "in " + ", ".join(places[:3]) if places else "nobody has said where"

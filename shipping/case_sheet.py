@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -180,13 +180,19 @@ def _sure(line: ContentLine | None) -> dict[str, Any]:
 
 def _line(piece: facts.Piece, about: facts.Case) -> CaseLine:
     belongs = piece.belongs_here is not False
-    remark = f"belongs in {piece.home_case}" if not belongs and piece.home_case else ""
-    if piece.fault:
-        remark = f"fault: {piece.fault}"
-    elif piece.hired_from:
-        remark = f"hired from {piece.hired_from}"
+    remark = "; ".join(_remarks(piece, belongs))
     slot = f"bay {piece.bay}" if piece.within and piece.bay else piece.bay
     return CaseLine(piece.id, piece.name, slot, belongs, True, remark, 1 if piece.within else 0)
+
+
+def _remarks(piece: facts.Piece, belongs: bool) -> Iterator[str]:
+    if not belongs and piece.home_case:
+        yield f"belongs in {piece.home_case}"
+    if piece.fault:
+        yield f"fault: {piece.fault}"
+    if piece.hired_from:
+        until = f" until {piece.off_hire_on:%-d %B}: it goes back first" if piece.off_hire_on else ""
+        yield f"hired from {piece.hired_from}{until}"
 
 
 SURE = {Strength.SEEN, Strength.SEALED_IN}

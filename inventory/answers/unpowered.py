@@ -75,4 +75,4 @@ def _powered(wb: WipeBook, drive: int, held: Collection[Piece]) -> Iterator[date
     yield from (wipe.at for wipe in wb.wipes(drive))
     for copy in wb.book.copies:
         if drive in copy.serials and copy.entered_at <= wb.at:
-            yield from (when for when in (copy.made_at, copy.verified_at) if when is not None and when <= wb.at)
+            yield copy.made_at  # a copy is verified against a list, without the drive

@@ -335,6 +335,12 @@ class DriveWhyForm(OneDriveForm):
     why = forms.CharField(max_length=250, label="What happened, and how you know")
 
 
+class CameFittedForm(AboutDrives):
+    drives = DriveChoices(Item.objects.none(), label="Which drives were in its bays")
+    frame = forms.ModelChoiceField(Item.objects.filter(type__kind=Kind.FRAME), label="In which frame")
+    told = forms.CharField(max_length=120, label="Who of the senders was told", help_text="A name, and how.")
+
+
 class HealthForm(OneDriveForm):
     result = forms.ChoiceField(choices=[("good", "good"), ("bad", "bad")], label="What the check found")
     note = forms.CharField(max_length=250, label="Which check, with which tool")

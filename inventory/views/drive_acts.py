@@ -20,7 +20,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from inventory import asking, bench, copy_checks, copying, doubts, drive_sets, hands, holding, photos, releasing
-from inventory.access import ANYONE, HOUSE, KIT, LEADS, allow, role_of, witness_of
+from inventory.access import ANYONE, CREW, HOUSE, KIT, LEADS, allow, role_of, witness_of
 from inventory.bench import Method
 from inventory.client_drives import client_page, references_of
 from inventory.copying import Carrier
@@ -202,8 +202,8 @@ NEEDS = {
     "copy-bad": "copies", "hash-list": "copies",
     "wipe-verify": "under_way", "wipe-stop": "under_way", "wipe-fail": "under_way",
     **dict.fromkeys(
-        ("record", "fit", "pull", "swap", "drop", "break-up", "blank", "content", "health", "serial", "foreign",
-         "erased", "release", "release-own", "copy", "hand-over", "receive", "wipe"), "drives"
+        ("record", "fit", "pull", "swap", "came-fitted", "drop", "break-up", "blank", "content", "health", "serial",
+         "foreign", "erased", "release", "release-own", "copy", "hand-over", "receive", "wipe"), "drives"
     ),
 }  # fmt: skip
 BAYS, CONTENT, WORD, COPIES, HANDS, BENCH = (
@@ -218,6 +218,10 @@ _ALL = (
     DriveAct("pull", BAYS, "Pull a drive", "It is out", the_forms.PullForm, _pull, "{drive} is out.", LEADS),
     DriveAct("swap", BAYS, "Swap a drive", "They are swapped", the_forms.SwapForm, _swap,
              "{out} is out and {into} is in. The old one still holds what it recorded.", LEADS),
+    DriveAct("came-fitted", BAYS, "Drives came back fitted", "Record the incident", the_forms.CameFittedForm,
+             lambda _, data, by, at: drive_sets.came_fitted(data["drives"], data["frame"], data["told"], by=by, at=at),
+             "Recorded: {drives} in {frame}. Nobody uses or wipes them before a health check.", CREW,
+             "For drives that were found in a frame's bays when its case was opened. Take a photo of the bays first."),
     DriveAct("join", BAYS, "A drive joins the set", "It joins", the_forms.JoinForm, _join,
              "{drive} has joined {set}.", LEADS),
     DriveAct("drop", BAYS, "A drive leaves the set", "It leaves", the_forms.DropForm, _drop,

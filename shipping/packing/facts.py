@@ -88,6 +88,7 @@ class Piece:
     inspected: bool = False
     inspection_due: date | None = None
     hired_from: str = ""
+    off_hire_on: date | None = None
     owner: str = ""
     system_id: int | None = None
     set_id: int | None = None

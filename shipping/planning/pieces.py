@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db.models import Q
+from django.utils import timezone
 
 from inventory.models import Holding, Item, Kind
 from shipping.models import PackLine, Show
@@ -74,7 +75,9 @@ def piece_of(row: Holding, held: Held, known: Known) -> Piece:
     return Piece(
         id=item.id, name=name_of(item), serial=item.serial, serial_unreadable=item.serial_unreadable_since is not None,
         quantity=item.quantity, bay=row.bay, within=held.within.get(item.id), owner=item.owner.name,
-        hired_from="" if item.owner.is_ours else item.owner.name, system_id=item.home_system_id, set_id=set_id,
+        hired_from="" if item.owner.is_ours else item.owner.name,
+        off_hire_on=timezone.localdate(item.off_hire_at) if item.off_hire_at else None,
+        system_id=item.home_system_id, set_id=set_id,
         set_bay=set_bay, fault=known.faults.get(item.id, ""), inspection_due=item.inspection_due,
         **_home(item, held, known), **_type(item),
     )  # fmt: skip
