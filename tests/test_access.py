@@ -37,6 +37,7 @@ work-list get KIT | work-list-settle post KIT
 trust get ALL | scan get ALL | scan-worker get ALL | scan-phone get ALL
 sign-in get ALL | theme post ALL | openapi get ALL | join get ALL | join-by-code get ALL | code-page go ALL
 case-lifting get HOUSE | freight get HOUSE | freight-figure get KIT
+leg get HOUSE | leg-confirm post CREW | leg-waive post LEADS | vehicle get HOUSE
 cases get HOUSE | case get HOUSE | case-seal post CREW | case-break-seal post CREW | case-pack post CREW
 case-take-out post CREW | case-weigh post CREW | case-confirm post CREW | case-waive post LEADS
 rules get HOUSE | rule-limit get KIT | border-list get HOUSE | border-new post KIT | border-issue post KIT

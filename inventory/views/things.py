@@ -57,9 +57,11 @@ def the_item(code: str) -> Item:
 def item(request: HttpRequest, code: str) -> HttpResponse:
     """One thing: where it is and on whose word, what it is, what was done with it."""
     thing = the_item(code)
-    if thing.type.kind == Kind.CASE and thing.number and (address := _case_address(thing.number)):
+    if thing.type.kind == Kind.CASE and thing.number and (address := _page_of("case", thing.number)):
         return redirect(address)
     page = {**item_context(thing, timezone.now()), "acts": acts_for(thing, role_of(request.user)), "code": code}
+    if thing.type.kind == Kind.VEHICLE:
+        page["vehicle_page"] = _page_of("vehicle", thing.number or code)
     if thing.type.kind == Kind.DRIVE:
         page["card"] = content_summary(thing, timezone.now())
     return render(request, "inventory/item.html", page)
@@ -84,9 +86,10 @@ def item_context(thing: Item, at: datetime) -> dict[str, Any]:
     }
 
 
-def _case_address(number: str) -> str:
+def _page_of(name: str, number: str) -> str:
+    """The page that another app keeps for a case or a vehicle, if one does."""
     try:
-        return reverse("case", args=[number])
+        return reverse(name, args=[number])
     except NoReverseMatch:
         return ""
 

@@ -28,8 +28,8 @@ LEG_WORDS = ("consignment__show", "vehicle__type__container", "road", "from_plac
 
 __all__ = [
     "Judged", "blocks_for_case", "blocks_for_leg", "case_facts", "cases_on", "coming_leg", "findings_for_border",
-    "findings_for_case", "findings_for_cases", "findings_for_leg", "findings_for_show", "judged_case", "load_of",
-    "loaded_on", "seals_of",
+    "findings_for_case", "findings_for_cases", "findings_for_leg", "findings_for_show", "judged_case", "judged_leg",
+    "load_of", "loaded_on", "seals_of",
 ]  # fmt: skip
 
 
@@ -202,6 +202,12 @@ def findings_for_leg(leg: Leg, at: datetime, *, as_loaded: bool = False) -> list
     together = on_board if as_loaded and leg.vehicle_id is not None else cases_on(leg) | on_board
     said = judge(_leg_load(leg, at, together))
     return [one for one in said if one.subject.split(":")[0] in {"case", "leg"}]
+
+
+def judged_leg(leg: Leg, at: datetime) -> tuple[Load, list[Finding]]:
+    """A leg with all that is planned for it or on board, and what the rules say of it and of those cases."""
+    load = _leg_load(leg, at, cases_on(leg) | loaded_on(leg))
+    return load, [one for one in judge(load) if one.subject.split(":")[0] in {"case", "leg"}]
 
 
 def findings_for_show(show: Show, at: datetime) -> list[Finding]:
