@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString
 
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, slot_view
 from inventory.drawings.trunk import TrunkPiece, trunk_view
-from inventory.models import Item
+from inventory.models import Item, SystemPart
 from inventory.templatetags.words import kg_of_grams
 from shipping import solving
 from shipping.models import Leg, PackPlan, PlanAcceptance, PlanRun, Show
@@ -119,7 +119,9 @@ class Desk:
     def over(self) -> Overload:
         """As usually packed, against what the vehicles may carry; ways out are looked for only where it is too much."""
         found = overload(self.job, self.usual)
-        return overload(self.job, self.usual, self.groups, self.other_vehicles) if found.over_g else found
+        if not found.over_g:
+            return found
+        return overload(self.job, self.usual, self.groups, self.other_vehicles, self.needed)
 
     @cached_property
     def groups(self) -> tuple[Group, ...]:
@@ -130,6 +132,13 @@ class Desk:
         for pk, system in rows.order_by("pk"):
             found[system or "the pool"].append(names[pk])
         return tuple(Group(name, tuple(cases)) for name, cases in sorted(found.items()))
+
+    @cached_property
+    def needed(self) -> frozenset[str]:
+        """Cases in which a show-stopper lives."""
+        parts = SystemPart.objects.filter(show_stopper=True, item__home_case__in=self.load.cases.values())
+        names = {pk: name for name, pk in self.load.cases.items()}
+        return frozenset(names[pk] for pk in parts.values_list("item__home_case", flat=True) if pk is not None)
 
     @cached_property
     def other_vehicles(self) -> dict[str, int]:
@@ -243,11 +252,12 @@ def verdict(desk: Desk) -> tuple[str, str, str]:
     """The meaning, the word and the sentence that lead the page."""
     if not desk.job.gear:
         return "quiet", "NOTHING TO PACK", "Nothing is booked that could be packed. Book a system on the show's page."
-    if not desk.shown:
-        broken = " ".join(desk.plan.breaches or ())
-        return "stop", "NO PLAN", f"None passed the check: {broken} Mend the figures it names, or search longer."
-    if desk.stays.cases:
+    if desk.over.over_g and (desk.stays.cases or not desk.shown):
         return "stop", "TOO MUCH", _too_much(desk)
+    if not desk.shown:
+        return "stop", "NO PLAN", "No plan passed the check, so none is shown. Below stands what each would break."
+    if desk.stays.cases:
+        return "stop", "NOT ALL", f"{len(desk.stays.cases)} cases find no vehicle, though their mass would be within."
     if desk.stays.things:
         count = sum(many for _, many, _ in desk.stays.things)
         return (
@@ -259,14 +269,11 @@ def verdict(desk: Desk) -> tuple[str, str, str]:
 
 
 def _too_much(desk: Desk) -> str:
-    vans = " and ".join(van.name for van in desk.job.vans)
-    over = desk.over
-    if over.over_g:
-        return (
-            f"The cases weigh {kg_of_grams(over.total_g)} as usually packed; {kg_of_grams(over.allowed_g)} may be "
-            f"planned onto {vans}: {kg_of_grams(over.over_g)} too much."
-        )
-    return f"{len(desk.stays.cases)} cases find no vehicle: each alone is within, together they do not share out."
+    vans, over = " and ".join(van.name for van in desk.job.vans), desk.over
+    return (
+        f"The cases weigh {kg_of_grams(over.total_g)} as usually packed; {kg_of_grams(over.allowed_g)} may be "
+        f"planned onto {vans}: {kg_of_grams(over.over_g)} too much."
+    )
 
 
 def _all_goes(desk: Desk) -> str:

@@ -25,6 +25,7 @@ from shipping.packing.planner.engines import Stop
 from shipping.packing.planner.solver import Planner, at_once
 from shipping.packing.wanted import Content, Job, Plan, moves
 from shipping.planning.desk import Wanted, plan_items, wanted
+from shipping.planning.foretold import judged
 from shipping.planning.going import Question
 
 BUDGET = 30  # seconds of one search
@@ -56,12 +57,13 @@ def last_run(show: Show, digest: str) -> PlanRun | None:
 
 def first_plan(show: Show, load: Wanted) -> Plan:
     """A complete plan without a search: by hand rules, or the last plan of this show carried over if that is better."""
-    found = at_once(load.job)
+    found = judged(load, at_once(load.job))
     last = PackPlan.objects.filter(show=show).order_by("-made_at", "-pk").first()
     if last is None:
         return found
     earlier = carry(load.job, contents_of(load, last.items), last.plan["vans"])
-    if earlier is None:
+    earlier = judged(load, earlier) if earlier is not None else found
+    if earlier.breaches:
         return found
     return earlier if found.breaches or rank(load.job, earlier) < rank(load.job, found) else found
 
@@ -195,6 +197,7 @@ class Search:
             if self.stop.is_set or (best is not None and best.proven):
                 break
             found = Planner(load.job, self._remaining(seconds), self.stop, self.heard, self.run.seed).run(best)
+            found = judged(load, found)
             if found.breaches == () and (best is None or rank(load.job, found) < rank(load.job, best)):
                 best = found
                 keep(show, question, load, found, by=self.run.started_by, at=self.clock(), run=self.run)

@@ -35,6 +35,10 @@ class QuestionForm(forms.Form):
         label="Without these cases", required=False, widget=forms.CheckboxSelectMultiple(attrs=MANY),
         help_text="What lives in them is planned into others.",
     )  # fmt: skip
+    leave = forms.MultipleChoiceField(
+        label="Leave these cases behind", required=False, widget=forms.CheckboxSelectMultiple(attrs=MANY),
+        help_text="With all that lives in them.",
+    )  # fmt: skip
     home = forms.CharField(
         label="These things stay at home", required=False, max_length=400, help_text="Codes or serials, with commas.",
         widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
@@ -49,7 +53,8 @@ class QuestionForm(forms.Form):
         names = dict(System.objects.values_list("slug", "name"))
         self.fields["van"].choices = [(name, name) for name in self.vehicles]
         self.fields["also"].choices = [(slug, names[slug]) for slug in self.systems]
-        self.fields["without"].choices = [(name, name) for name in self.cases]
+        for field in ("without", "leave"):
+            self.fields[field].choices = [(name, name) for name in self.cases]
 
     def clean_home(self) -> list[Item]:
         words = [word.strip() for word in re.split(r"[,;\n]", self.cleaned_data["home"]) if word.strip()]
@@ -64,6 +69,7 @@ class QuestionForm(forms.Form):
         return Question(
             vehicles=tuple(sorted(self.vehicles[name] for name in asked["van"])),
             without=tuple(sorted(self.cases[name] for name in asked["without"])),
+            leave=tuple(sorted(self.cases[name] for name in asked["leave"])),
             at_home=tuple(sorted(item.pk for item in asked["home"])),
             also=tuple(sorted(self.systems[slug] for slug in asked["also"])),
             usual_first=asked["order"] == "usual",

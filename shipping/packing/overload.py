@@ -42,15 +42,23 @@ class Overload:
 
 
 def overload(
-    job: Job, contents: Mapping[str, Content], groups: tuple[Group, ...] = (), others: Mapping[str, int] | None = None
+    job: Job,
+    contents: Mapping[str, Content],
+    groups: tuple[Group, ...] = (),
+    others: Mapping[str, int] | None = None,
+    needed: frozenset[str] = frozenset(),
 ) -> Overload:
-    """How these contents stand against the vehicles. `others`: grams that each other vehicle may carry."""
+    """How these contents stand against the vehicles. `others`: grams that each other vehicle may carry.
+
+    `needed` are cases with something in them without which nothing runs: they are not named to be left by themselves.
+    """
     masses = {case: gross_g(job, case, held) for case, held in contents.items()}
     total, allowed = sum(masses.values()), sum(van.payload_g for van in job.vans)
     over = total - allowed
     if over <= 0 or not job.vans:
         return Overload(total, allowed)
-    ways = [*_groups(groups, masses, over), *_fewest(masses, over)]
+    spare = {case: mass for case, mass in masses.items() if case not in needed}
+    ways = [*_groups(groups, masses, over), *(_fewest(spare, over) if sum(spare.values()) >= over else ())]
     swaps = [
         WayOut("instead", vehicle=name, left_g=most - total)
         for name, most in sorted((others or {}).items(), key=lambda one: one[1])

@@ -7,7 +7,7 @@ import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.utils import timezone
@@ -40,7 +40,10 @@ class Wanted:
     cases: Mapping[str, int]
     vehicles: Mapping[str, int]
     missing: tuple[Missing, ...]
-    notes: tuple[str, ...] = ()
+    notes: tuple[str, ...]
+    goes: Going
+    on: date
+    limits: Mapping[tuple[str, str], Decimal]
 
     @property
     def digest(self) -> str:
@@ -64,6 +67,7 @@ def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     return Wanted(
         job, {gear.id: tuple(of) for gear, of in kinds}, {name: pk for pk, name in names.items()},
         {van.id: pk for van, pk in vans}, tuple(_missing(goes, kinds)), tuple(_notes(kinds)),
+        goes, _day(at), limits,
     )  # fmt: skip
 
 
@@ -131,7 +135,11 @@ def payloads(vehicles: Iterable[Item], at: datetime) -> dict[str, int]:
 
 
 def _limits(at: datetime) -> Mapping[tuple[str, str], Decimal]:
-    return limits_on(timezone.localdate(at, timezone.get_default_timezone()))
+    return limits_on(_day(at))
+
+
+def _day(at: datetime) -> date:
+    return timezone.localdate(at, timezone.get_default_timezone())
 
 
 def _missing(goes: Going, kinds: list[tuple[Gear, list[Unit]]]) -> Iterator[Missing]:

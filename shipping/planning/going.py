@@ -9,23 +9,26 @@ from typing import Any
 
 from django.db.models import Q
 
-from inventory.models import Item, Kind, PlaceKind
+from inventory.models import ContainerType, Item, Kind, PlaceKind
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
 from shipping.packing.facts import DriveSet as Members
 from shipping.planning import wholes
 
 NO_GEAR = (Kind.CASE, Kind.VEHICLE)
+WITH_HOME = ("type__container", "owner", "home_case__type__container", "home_system", "holding__place")
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
     """What is asked beside the show itself. All are ids; `vehicles` in place of those on its legs.
 
-    `without` are cases that do not go, `at_home` things that stay behind, `also` systems taken along.
+    `without` are cases that do not go though what lives in them does, `leave` cases that stay with all of that,
+    `at_home` things that stay behind, `also` systems taken along.
     """
 
     vehicles: tuple[int, ...] = ()
     without: tuple[int, ...] = ()
+    leave: tuple[int, ...] = ()
     at_home: tuple[int, ...] = ()
     also: tuple[int, ...] = ()
     usual_first: bool = False
@@ -33,7 +36,7 @@ class Question:
     @property
     def is_plain(self) -> bool:
         """Nothing is asked but what the show itself says."""
-        return not (self.vehicles or self.without or self.at_home or self.also)
+        return not (self.vehicles or self.without or self.leave or self.at_home or self.also)
 
     def as_data(self) -> dict[str, Any]:
         return {name: list(one) if isinstance(one, tuple) else one for name, one in asdict(self).items()}
@@ -52,6 +55,7 @@ class Going:
     sets: tuple[Members, ...] = ()
     vehicles: tuple[Item, ...] = ()
     by_air: bool = False
+    packaged_types: frozenset[int] = frozenset()
 
 
 def going(show: Show, question: Question, at: datetime) -> Going:
@@ -61,15 +65,17 @@ def going(show: Show, question: Question, at: datetime) -> Going:
     booked = set(show.bookings.exclude(drive_set=None).values_list("drive_set", flat=True))
     known = {one.id: one for one in wholes.sets_of(booked, at)}
     members = {member.item_id for one in known.values() for member in one.members}
-    items = _items(show, systems, {case.pk for case in cases} | members, question.at_home)
+    items = _items(show, systems, {case.pk for case in cases} | members, question)
     legs = list(Leg.objects.filter(consignment__show=show).values_list("vehicle_id", "mode"))
     vehicles = question.vehicles or tuple(sorted({vehicle for vehicle, _ in legs if vehicle}))
+    packed_so = ContainerType.original_packaging_for.through.objects
     return Going(
-        cases=tuple(case for case in cases if case.pk not in question.without),
+        cases=tuple(case for case in cases if case.pk not in (*question.without, *question.leave)),
         items=items,
         sets=_sets(items, known, at),
         vehicles=tuple(_vehicles().filter(pk__in=vehicles).order_by("number", "pk")),
         by_air=any(mode == "air" for _, mode in legs),
+        packaged_types=frozenset(packed_so.values_list("itemtype", flat=True)),
     )
 
 
@@ -93,7 +99,7 @@ def _cases(show: Show, systems: Collection[int]) -> list[Item]:
 
 
 def _items(
-    show: Show, systems: Collection[int], named: Collection[int], at_home: Collection[int]
+    show: Show, systems: Collection[int], named: Collection[int], question: Question
 ) -> tuple[Item, ...]:  # fmt: skip
     """What belongs to its systems, lives in its cases, is of its sets or is planned for it; nothing that is gone.
 
@@ -101,8 +107,9 @@ def _items(
     """
     mine = Q(home_case__in=named) | Q(home_system__in=systems) | Q(pk__in=named)
     mine |= Q(pk__in=show.bookings.values("item")) | Q(pk__in=PackLine.objects.filter(show=show).values("item"))
-    found = Item.objects.in_stock().filter(mine).exclude(type__kind__in=NO_GEAR).exclude(pk__in=at_home)
-    found = found.select_related("type", "home_case__type__container", "home_system", "holding__place").order_by("pk")
+    found = Item.objects.in_stock().filter(mine).exclude(type__kind__in=NO_GEAR)
+    found = found.exclude(pk__in=question.at_home).exclude(home_case__in=question.leave)
+    found = found.select_related(*WITH_HOME).prefetch_related("type__container__compartments").order_by("pk")
     return tuple(item for item in found if not _is_gone(item))
 
 

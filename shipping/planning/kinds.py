@@ -142,11 +142,23 @@ def _mass(item: Item) -> int:
 
 def _thing(item: Item, rooms: Rooms) -> Unit:
     home = item.home_case_id if item.home_case_id in rooms.by_id else None
+    if _unpacked(item, rooms):
+        out = Gear("", "", f"{item.type}: it demands its original packaging, which is not its usual case,", stays=True)
+        return Unit((item.pk,), _said(out, item), None, frozenset())
     for way in (_drive, _in_rack, _loose):
         if item.type.mass_kg is not None and (found := way(item, rooms)) is not None:
             gear, takers = found
             return Unit((item.pk,), _said(gear, item), home, takers)
     return _stays(item, home, rooms)
+
+
+def _unpacked(item: Item, rooms: Rooms) -> bool:
+    """Does it demand a packaging that is known, and live in something else? Drives are asked slot by slot."""
+    kind = item.type
+    if not kind.needs_original_packaging or kind.kind == Kind.DRIVE or kind.pk not in rooms.going.packaged_types:
+        return False
+    home = rooms.by_id.get(item.home_case_id or 0)
+    return home is None or not _packages(home, [item])
 
 
 def _said(gear: Gear, item: Item) -> Gear:

@@ -15,9 +15,11 @@ from django.views.decorators.http import require_POST, require_safe
 from inventory.access import HOUSE, LEADS, allow, witness_of
 from shipping import desk, plan_accepting, solving
 from shipping.access import leads, must_lead, show_or_404
+from shipping.desk import Desk
 from shipping.desk_changes import changes
 from shipping.forms.packing import QuestionForm
 from shipping.models import PlanRun, Show
+from shipping.packing.overload import WayOut
 from shipping.plan_accepting import PlanRefusal, Taken
 from shipping.planning.going import Question
 from shipping.solving import SearchRefusal
@@ -50,9 +52,26 @@ def desk_page(
     context = {
         "show": show, "desk": found, "form": form, "meaning": meaning, "word": word, "sentence": sentence,
         "progress": desk.progress_words(found.run, at), "leads": leads(request, show) and not show.cancelled_at,
-        "changes": changes(found), "asked": request.GET.urlencode(), "is_what_if": not question.is_plain,
+        "changes": changes(found), "ways": _ways(request, found),
+        "asked": request.GET.urlencode(), "is_what_if": not question.is_plain,
     }  # fmt: skip
     return render(request, "shipping/packing.html", context, status=status)
+
+
+def _ways(request: HttpRequest, found: Desk) -> list[tuple[WayOut, str]]:
+    """Each way out with the question that takes it, as an address; none for a vehicle that is yet to be hired."""
+    return [(way, _address(request, found, way)) for way in found.over.ways]
+
+
+def _address(request: HttpRequest, found: Desk, way: WayOut) -> str:
+    query = request.GET.copy()
+    if way.cases:
+        query.setlist("leave", sorted({*query.getlist("leave"), *way.cases}))
+    elif way.vehicle:
+        query.setlist("van", [*(sorted(found.vans) if way.name == "as well" else []), way.vehicle])
+    else:
+        return ""
+    return query.urlencode()
 
 
 @require_safe

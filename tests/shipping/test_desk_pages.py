@@ -128,7 +128,7 @@ def test_too_much_for_the_vehicles_says_by_how_much(db, kit_manager, sign_in):
     small_show(payload_kg=200)  # 95 % of it less the crew leaves 30 kg
     said = text(sign_in(kit_manager).get(url(query="?order=usual")))
     assert "TOO MUCH" in said and "The cases weigh 58 kg as usually packed; 30 kg may be planned onto Meadowrue" in said
-    assert "28 kg too much" in said and "a vehicle for at least 28 kg more" in said
+    assert "28 kg too much" in said and "Hire a vehicle for at least 28 kg more" in said
 
 
 def test_the_page_costs_the_same_whatever_its_size(show, kit_manager, sign_in):

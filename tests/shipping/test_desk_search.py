@@ -13,7 +13,7 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from inventory.models import Item
+from inventory.models import Item, Kind
 from inventory.models.appendonly import AppendOnlyError
 from shipping import solving
 from shipping.desk import desk_of, progress, progress_words
@@ -24,8 +24,8 @@ from shipping.packing.reading import job_of
 from shipping.planning.desk import wanted
 from shipping.planning.going import Question
 from shipping.solving import Search, SearchRefusal, newest, start
-from tests.factories import T0
-from tests.shipping.desked import reel, small_show, trunk
+from tests.factories import T0, make_case, make_case_type, make_item, make_system, make_type
+from tests.shipping.desked import INSIDE, REEL, reel, small_show, trunk
 
 PLAIN = Question()
 
@@ -190,3 +190,29 @@ def test_the_clock_is_the_callers(show):
     Search(run, lambda: T0 + timedelta(seconds=next(steps)), watched=False).solve()
     run.refresh_from_db()
     assert run.ended_at is not None and run.ended_at > T0
+
+
+def test_a_plan_that_the_rules_would_block_is_neither_kept_nor_shown(show):
+    """A frame whose rails stay behind, or go on another vehicle, would be blocked at departure."""
+    frame = make_item(
+        make_type("Ebbmark 6", "Orrinvale", kind=Kind.FRAME, mass_kg=31, rack_units=5, rack_depth_mm=580,
+                  needs_rails=True), home_system=make_system("Heron"),
+        home_case=make_case("HER-01", make_case_type("Rack", rack_units=6, usable_depth_mm=700, tare_kg=30,
+                                                     max_gross_kg=90), home_system=make_system("Heron")),
+    )  # fmt: skip
+    rail = make_item(make_type("Rail", "Orrinvale", kind=Kind.RAILS, **REEL), home_system=make_system("Heron"),
+                     home_case=Item.objects.get(number="HER-13"))  # fmt: skip
+    assert desk_of(show, PLAIN, T0).plan.breaches == ()
+    found = desk_of(show, Question(at_home=(rail.pk,)), T0)
+    assert found.plan.breaches == (f"{frame} travels without its {rail}.",) and not found.shown
+    run = begin(show, Question(at_home=(rail.pk,)), at=timezone.now(), seconds=2)
+    Search(run, timezone.now, watched=False).solve()
+    assert newest(show, run.input_digest) is None
+
+
+def test_what_lives_outside_its_original_packaging_finds_no_case(show):
+    lamp = make_type("Lamp", "Drumfell", needs_original_packaging=True, **REEL)
+    make_case_type("Lamp box", **INSIDE).container.original_packaging_for.add(lamp)
+    make_item(lamp, home_system=make_system("Heron"), home_case=Item.objects.get(number="HER-13"))
+    left = desk_of(show, PLAIN, T0).plan.left
+    assert [one.count for one in left] == [1] and "original packaging" in left[0].reason

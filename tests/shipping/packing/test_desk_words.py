@@ -102,6 +102,14 @@ def test_what_is_over_says_by_how_much_and_each_way_out():
     ]
 
 
+def test_a_case_with_a_show_stopper_is_not_named_to_be_left():
+    job, contents = three(75_000)
+    spared = overload(job, contents, needed=frozenset({"T2"}))
+    assert [way.cases for way in spared.ways if way.name == "cases"] == [("T1",)]
+    all_needed = overload(job, contents, needed=frozenset({"T1", "T2"}))
+    assert [way.name for way in all_needed.ways] == ["hire"]
+
+
 def test_things_moved_in_a_plan_are_those_that_are_explained():
     job, _ = filled(100, 2)
     plan = at_once(job)
