@@ -16,11 +16,11 @@ from tests.inventory.sheets import bring_in, dry_run
 SAMPLES = Path(__file__).parent.parent / "fixtures" / "samples"
 ANSWERS = {
     "house": "Lanternfold Field Pictures",
-    "unit:Heron!L": "kg",
+    "unit:Dunlin!L": "kg",
     "unit:sheet!L": "kg",
     "rest": "Mill Yard",
     "note:sheet!15": "note",
-    "content:heron 1": "Ida Penrake|wiped and read back in February",
+    "content:dunlin 1": "Ida Penrake|wiped and read back in February",
 }
 
 
@@ -39,7 +39,7 @@ def test_a_sample_asks_few_questions_and_refuses_nothing(db, name):
 @pytest.mark.parametrize("name", ["gear.xlsx", "gear.csv"])
 def test_a_sample_makes_one_whole_system_that_can_be_packed(db, name):
     bring_in(sample(name), name, answers=ANSWERS)
-    assert System.objects.get().name == "Heron"
+    assert System.objects.get().name == "Dunlin"
     assert [one.bays for one in DriveSet.objects.all()] == ["A B C D E F"] * 2
     cases = Item.objects.filter(type__kind="case").order_by("number")
     assert len(cases) == 11

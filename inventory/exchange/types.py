@@ -164,7 +164,7 @@ def _apart(values: list[Any]) -> list[Any]:
 def _same(one: Any, other: Any) -> bool:
     if isinstance(one, Measured) and isinstance(other, Measured):
         return one.agrees(other)
-    return one == other or (isinstance(one, str) and isinstance(other, str) and one.casefold() == other.casefold())
+    return one == other or (isinstance(one, str) and isinstance(other, str) and fold(one) == fold(other))
 
 
 def _place_of(plan: TypePlan, name: str) -> tuple[str, str]:

@@ -69,7 +69,8 @@ def _context(request: HttpRequest, sheet: ImportedSheet, plan: Plan) -> dict[str
     questions = [(key_of(one.id), one) for one in plan.questions]
     return {
         "sheet": sheet, "plan": plan, "page": page,
-        "open": [(key, one) for key, one in questions if one.is_open],
+        "must": [(key, one) for key, one in questions if one.is_open and one.holds_up],
+        "may": [(key, one) for key, one in questions if one.is_open and not one.holds_up],
         "answered": [(key, one) for key, one in questions if not one.is_open],
         "columns": [_columns(table) for table in plan.tables],
         "fields": FIELDS, "own": OWN,
