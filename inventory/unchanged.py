@@ -20,15 +20,14 @@ from django.db import connection
 from django.db.models import Min, Model
 from django.utils import timezone
 
-from inventory.models import Copy, Entry, Item, Mandate, Release
+from inventory.models import Copy, Entry, Mandate, Release
 
 T = TypeVar("T")
-MOST = 64  # answers kept at once; each is some ten to some hundred kB
+MOST = 300  # answers kept at once; each is some ten to some hundred kB
 
 # What the book may date ahead of its own writing: model and column. Other apps add theirs.
 DATED: list[tuple[type[Model], str]] = [
     (Entry, "happened_at"), (Copy, "made_at"), (Copy, "verified_at"), (Mandate, "in_force_from"), (Release, "date"),
-    (Item, "off_hire_at"),
 ]  # fmt: skip
 
 
@@ -37,8 +36,8 @@ class _Kept:
     """The answers that hold under one mark, from one moment on and before another."""
 
     mark: Hashable
-    since: datetime
-    until: datetime
+    since: datetime | None = None
+    until: datetime | None = None
     answers: dict[Hashable, Any] = field(default_factory=dict)
 
 
@@ -47,11 +46,12 @@ _kept: list[_Kept] = []  # one at most
 _watchers: dict[tuple[str, int], sqlite3.Connection] = {}
 
 
-def kept(key: Hashable, at: datetime, make: Callable[[], T]) -> T:
+def kept(key: Hashable, at: datetime | None, make: Callable[[], T]) -> T:
     """The answer to `key` at a moment: as given before if nothing changed since, else made now.
 
     `key` holds all that `make` is asked about besides the moment; `make` may compare `at` with nothing but whole days
-    and the moments of `DATED`. The answer goes to several readers: none may change it.
+    and the moments of `DATED`. Without a moment the answer is one that no time changes. It goes to several readers:
+    none may change it.
     """
     now = _now(at)
     if now is None:
@@ -74,16 +74,20 @@ def forget() -> None:
         _kept.clear()
 
 
-def _now(at: datetime) -> _Kept | None:
+def _now(at: datetime | None) -> _Kept | None:
     """What is kept for this moment; None for a moment that is not the present, or where no mark can be had."""
     here = mark()
     if here is None:
         return None
     held = _kept[0] if _kept else None
-    if held is None or held.mark != here or at >= held.until:
-        held = _Kept(here, at, until(at))
+    if held is None or held.mark != here or (at and held.until and at >= held.until):
+        held = _Kept(here)
         with _lock:
             _kept[:] = [held]
+    if at is None:
+        return held
+    if held.since is None or held.until is None:
+        held.since, held.until = at, until(at)
     return held if held.since <= at < held.until else None
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from inventory.answers import loading
@@ -11,6 +12,7 @@ from inventory.answers.seals import read_interior
 from inventory.answers.values import ContentLine, Contents, PlaceRef, Reason, Whereabouts
 from inventory.answers.whereabouts import answers
 from inventory.models import Compartment, Entry, Holding, Item, Place, Verb
+from inventory.unchanged import kept
 
 PAGE = 200
 
@@ -25,6 +27,13 @@ def contents(
     """
     if isinstance(place, Item):
         place = Place.objects.get(item=place)
+    if known_at is not None:
+        return _contents(place, at, known_at, start, limit)
+    key = ("contents", place.pk, start, limit)
+    return replace(kept(key, at, lambda: _contents(place, at, None, start, limit)), at=at)
+
+
+def _contents(place: Place, at: datetime, known_at: datetime | None, start: int, limit: int) -> Contents:
     expected = _expected(place)
     here, total = _here(place, at, known_at, start, limit if place.item_id is None else None)
     asked = sorted({*here, *expected, *([place.item_id] if place.item_id else [])})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 from uuid import UUID
 
@@ -41,6 +41,7 @@ from inventory.models import (
     Verb,
     Wipe,
 )
+from inventory.unchanged import kept
 
 ROUNDS = 3  # drives, those that share a set or frame with them, and those that share one with those
 DEPTH = 6  # drive, box, case, pallet, vehicle, road: deeper stacks are read no further
@@ -54,6 +55,11 @@ ON_SETS = (Verb.RECORDING, Verb.STOPPED, Verb.BROKEN_UP)
 
 def book_for(drives: Iterable[int] = (), sets: Iterable[int] = (), references: Iterable[str] = ()) -> Book:
     """The book of these drives, of every drive of these sets, and of every drive that may hold these shows."""
+    asked = (frozenset(drives), frozenset(sets), frozenset(references))
+    return kept(("drives", *asked), None, lambda: _book_for(*asked))
+
+
+def _book_for(drives: Collection[int], sets: Collection[int], references: Collection[str]) -> Book:
     sets = {*sets, *_sets_that_recorded(references)}
     wanted = {*drives, *_drives_of_sets(sets), *_drives_named_with(references)}
     related = _related(wanted, sets)

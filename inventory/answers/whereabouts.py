@@ -13,8 +13,10 @@ from inventory.answers.strength import Interiors, Links
 from inventory.answers.values import Evidence, Link, Reason, Strength, Whereabouts
 from inventory.answers.words import place_words, witness_words
 from inventory.models import Item, Place
+from inventory.unchanged import kept
 
 Planned = Mapping[int, int]
+KEPT = 500  # answers for more things than this are too large to keep
 
 
 def whereabouts(
@@ -36,6 +38,15 @@ def whereabouts_of(
     known_at: datetime | None = None,
 ) -> dict[int, Whereabouts]:
     """The same for many items by id, with a number of queries that does not grow with them."""
+    if planned or known_at or len(items) > KEPT:
+        return _whereabouts_of(items, at, planned, known_at)
+    found = kept(("whereabouts", *items), at, lambda: _whereabouts_of(items, at, None, None))
+    return {item: replace(where, at=at) for item, where in found.items()}
+
+
+def _whereabouts_of(
+    items: Sequence[int], at: datetime, planned: Mapping[int, Item | Place] | None, known_at: datetime | None
+) -> dict[int, Whereabouts]:
     book, cut = loading.book_of(items, at, planned=planned, known_at=known_at)
     interiors = {container: read_interior(book, container) for container in cut}
     return answers(book, interiors, items, at)

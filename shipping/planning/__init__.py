@@ -186,6 +186,13 @@ def _is_its_load(load: Load, leg: Leg | None) -> bool:
 
 def judged_case(case: Item, at: datetime, leg: Leg | None, show: Show | None) -> tuple[facts.Case, list[Finding], Load]:
     """One case as the rules read it, what they say of it, and the load it was judged with."""
+    key = ("judged", case.pk, leg.pk if leg else None, show.pk if show else None)
+    return kept(key, at, lambda: _judged_case(case, at, leg, show))
+
+
+def _judged_case(
+    case: Item, at: datetime, leg: Leg | None, show: Show | None
+) -> tuple[facts.Case, list[Finding], Load]:
     load = _leg_load(leg, at, cases_on(leg) | {case.pk}) if leg else load_of([case.pk], at, show=show)
     mine = next(one for one in load.cases if one.id == case.pk)
     return mine, [one for one in judge(load) if one.subject == mine.subject], load

@@ -10,6 +10,7 @@ from decimal import Decimal
 from inventory.answers.loading import live, sealed_insides
 from inventory.answers.seals import read_interior
 from inventory.models import Entry, IssuedPaper, Item, Place, Verb
+from inventory.unchanged import kept
 from shipping.documents.forms import looked_at
 from shipping.models import ConsignmentCase, Show
 from shipping.packing.facts import Case, Expected, Piece, Proof
@@ -39,6 +40,11 @@ class Story:
 
 def cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tuple[Case, ...]:
     """The facts of these cases, in the order of their numbers; a constant number of queries."""
+    key = ("cases", frozenset(case_ids), show.pk if show else None)
+    return kept(key, at, lambda: _cases_of(case_ids, at, show))
+
+
+def _cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tuple[Case, ...]:
     items = Item.objects.filter(pk__in=case_ids).select_related("type__container").order_by("number", "pk")
     items = list(items.prefetch_related(*WITH_CONTAINER))
     held = inside.held_by([item.pk for item in items])
@@ -71,6 +77,10 @@ def shells_of(case_ids: Collection[int], at: datetime) -> dict[int, Shell]:
 
 def seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
     """The seal that holds on each of these cases, by the ledger's own rules; an open case is not in it."""
+    return dict(kept(("seals", frozenset(case_ids)), at, lambda: _seals_of(case_ids, at)))
+
+
+def _seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
     book, sealed = sealed_insides(case_ids, at)
     interiors = {ident: read_interior(book, ident) for ident in sealed}
     return {i: one.seal.seal for i, one in interiors.items() if one.is_sealed and one.seal}

@@ -7,10 +7,10 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.answers import readiness
+from inventory.answers import contents, readiness
 from inventory.answers.blankness import blank_sets
 from inventory.answers.readiness_rules import judge
-from inventory.models import System
+from inventory.models import Place, System
 from inventory.unchanged import until
 from shipping import planning, reconcile, sealing
 from shipping.models import Show
@@ -35,6 +35,12 @@ def test_the_rules_say_the_same_until_then(moments):
         now, then = (planning._findings_for_show(show, at) for at in moments)
         assert now == then
     assert sealing._sealed_with_blocks(moments[0]) == sealing._sealed_with_blocks(moments[1])
+
+
+def test_a_case_holds_the_same_until_then(moments):
+    for place in Place.objects.filter(item__number__in=("HER-02", "CUR-02", "HER-13")):
+        now, then = (contents._contents(place, at, None, 0, 200) for at in moments)
+        assert replace(now, at=then.at) == then
 
 
 def test_systems_are_as_ready_until_then(moments):
