@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, Protocol
 
-from shipping.packing.wanted import MOVED_WORDS, Job, Level, Plan, moved
+from shipping.packing.wanted import MOVED_WORDS, Content, Job, Level, Plan, moved
 
 
 class Recorded(Protocol):
@@ -51,6 +51,7 @@ def as_data(job: Job, plan: Plan) -> dict[str, Any]:
         "cases": {case: dict(content) for case, content in plan.contents.items()},
         "vehicles": plan.vans,
         "left": [{"gear": one.gear, "count": one.count, "reason": one.reason} for one in plan.left],
+        "cannot_all_go": [dict(one) for one in plan.conflicts],
         "moves": [one._asdict() for one in moved(job, plan.contents)],
         "layouts": {
             case: [{"gear": one.gear, "at_mm": list(one.at_mm), "size_mm": list(one.size_mm)} for one in laid]
@@ -65,6 +66,7 @@ def as_lines(job: Job, plan: Plan) -> list[str]:
     lines = [plan.words, ""]
     for one in plan.left:
         lines.append(f"Stays behind: {one.count} x {job.kinds[one.gear].name}. {one.reason}")
+    lines += [conflict_words(job, one) for one in plan.conflicts]
     for case, content in plan.contents.items():
         van = f" on {plan.vans[case]}" if case in plan.vans else ""
         lines.append(f"{case}{van}: " + ", ".join(f"{count} x {job.kinds[gear].name}" for gear, count in content))
@@ -73,3 +75,11 @@ def as_lines(job: Job, plan: Plan) -> list[str]:
     lines += [f"  {one.count} x {job.kinds[one.gear].name}: {one.usual} -> {one.now}" for one in away]
     lines += ["", *(f"{one.name}: {one.value} (bound {one.bound}, {one.engine or plan.engine})" for one in plan.levels)]
     return [*lines, *plan.notes, f"Checked apart from the planner: {'passed' if plan.breaches == () else 'FAILED'}."]
+
+
+def conflict_words(job: Job, conflict: Content) -> str:
+    """The smallest set that cannot go, in words."""
+    named = ", ".join(f"{count} x {job.kinds[gear].name}" for gear, count in conflict)
+    if sum(count for _, count in conflict) == 1:
+        return f"Cannot go into any of these cases: {named}."
+    return f"Cannot all go into these cases: {named}. Without one of them the others can."

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
@@ -166,7 +167,10 @@ class Placed:
 
 @dataclass(frozen=True)
 class Plan:
-    """Contents per case, vehicle per case, layout per trunk, and the record of how good it is."""
+    """Contents per case, vehicle per case, layout per trunk, and the record of how good it is.
+
+    `conflicts`: sets of things that were shown not to go together, while each of them with one thing less goes.
+    """
 
     contents: dict[str, Content] = field(default_factory=dict)
     vans: dict[str, str] = field(default_factory=dict)
@@ -178,6 +182,7 @@ class Plan:
     seconds: float = 0.0
     notes: tuple[str, ...] = ()
     breaches: tuple[str, ...] | None = None
+    conflicts: tuple[Content, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -190,12 +195,14 @@ class Plan:
 
 def moves(job: Job, contents: dict[str, Content]) -> int:
     """How many things are in another case than their usual one; gear without a usual case never moves."""
-    lives = {one.id: sum(count for _, count in one.homes) for one in job.gear}
+    held = {case: dict(content) for case, content in contents.items()}
+    packed: Counter[str] = Counter()
+    for content in held.values():
+        packed.update(content)
     away = 0
-    for ident, living in lives.items():
-        packed = sum(dict(content).get(ident, 0) for content in contents.values())
-        kept = sum(min(dict(contents.get(case, ())).get(ident, 0), many) for case, many in job.kinds[ident].homes)
-        away += max(0, min(packed, living) - kept)
+    for gear in job.gear:
+        kept = sum(min(held[case].get(gear.id, 0), many) for case, many in gear.homes if case in held)
+        away += max(0, min(packed[gear.id], sum(many for _, many in gear.homes)) - kept)
     return away
 
 

@@ -32,11 +32,12 @@ class Search:
 
     job: Job
     stop: Stop
-    progress: Progress
+    tell: Callable[[], None]
     show: Callable[[Held], None]
     best: Held
     seed: int = 0
-    bounds: list[int] = field(default_factory=list)
+    bounds: list[int] = field(default_factory=lambda: [0, 0, 0])
+    asked: list[list[int]] = field(default_factory=lambda: [[], [INFINITE], [INFINITE] * 2])
     engines: list[str] = field(default_factory=lambda: ["first fit"] * 3)
     canonical: bool = True
     rounds: int = 0
@@ -67,7 +68,7 @@ class Search:
 
     @property
     def finished(self) -> bool:
-        return self.stop.is_set or list(self._goal()) == self.bounds
+        return self.stop.is_set or all(one.proven for one in self.levels())
 
     def _goal(self) -> tuple[int, int, int]:
         return self.best.goal(self.job)
@@ -81,16 +82,12 @@ class Search:
         self.engines = [engine if here >= at else name for here, name in enumerate(self.engines)]
         self.best = held
         self.show(held)
-        self._tell()
+        self.tell()
         return True
 
     def _rides_apart(self, held: Held) -> bool:
         family = Family(self.job, {})
         return not family.rides or family.model.holds(family.start(held.contents, held.left))
-
-    def _tell(self) -> None:
-        for name, value, bound in zip(self.names, self._goal(), [*self.bounds, 0, 0, 0], strict=False):
-            self.progress(name, value, min(value, bound))
 
     def _pooled(self) -> None:
         """The bounds in order, and a plan made of the cases that the pool opens."""
@@ -101,8 +98,8 @@ class Search:
             mine = self._goal()[at] if tuple(reached) == self._goal()[:at] else INFINITE
             reached.append(max(0, min(pool.bound, mine)))
             opened = pool.opened or opened
-        self.bounds = reached
-        self._tell()
+        self.bounds, self.asked = reached, [[], reached[:1], reached[:2]]
+        self.tell()
         self.opened = [shell for shell in self.job.shells if shell.id in opened]
         if not self.finished and self.opened:
             filling = firstfit.home_first(replace(self.job, shells=tuple(self.opened)))
@@ -159,7 +156,7 @@ class Search:
         found = race(family.model, self.remaining() * 0.4, start=start if family.model.holds(start) else None,
                      stop=self.stop, seed=self.seed)  # fmt: skip
         self.canonical = False
-        self._higher(1, found.bound, found.engine)
+        self._higher(1, [0], found.bound, found.engine)
         if found.values is not None:
             self._offer(self._fitted(family.contents(found.values), {}), found.engine)
 
@@ -186,9 +183,10 @@ class Search:
     def _levels(self, family: Family, *, proving: bool) -> tuple[list[int], bool]:
         """The values that came out, and whether each goal was proven. In the first round the proofs are kept."""
         model, values = family.model, family.start(self.best.contents, self.best.left)
-        proven = True
+        proven, reached = True, []
         for at, (_, terms, add) in enumerate(family.goals()):
             if not terms:
+                reached.append(0)
                 continue
             model.goal = terms
             start = values if model.holds(values) else None
@@ -198,15 +196,17 @@ class Search:
             values, value, self.winner = found.values, model.value(terms, found.values), found.engine
             proven = proven and value == found.bound
             if proving:
-                self._higher(at, found.bound + add, found.engine)
+                self._higher(at, list(reached), found.bound + add, found.engine)
+            reached.append(value + add)
             model.row(terms, -INFINITE, value, "goal")
         return values, proven
 
-    def _higher(self, at: int, bound: int, engine: str) -> None:
-        """An engine's bound counts where the goals before it are at their best."""
-        if self.bounds[at] < bound:
-            self.bounds[at] = bound
-            self.engines[at] = engine
+    def _higher(self, at: int, reached: list[int], bound: int, engine: str) -> None:
+        """A bound that an engine proved for all plans that reach at least so much in the goals before."""
+        known = self.bounds[at] if reached == self.asked[at] else -1
+        if reached >= self.asked[at] and bound > known:
+            self.bounds[at], self.asked[at], self.engines[at] = bound, reached, engine
+            self.tell()
 
     def _same_each_time(self, family: Family, values: list[int]) -> tuple[list[int], bool]:
         """Equal optima must look equal: solved once more from nothing by one engine, so the race cannot show."""
@@ -219,19 +219,24 @@ class Search:
 
     def _bounded_again(self) -> None:
         """A bound holds for plans no worse in the goals before; where we did not get that far it is asked anew."""
-        goal = self._goal()
-        for at in range(1, 3):
-            if list(goal[:at]) != self.bounds[:at]:
-                pool = self.pooling.bound(list(goal[:at]), 1.0, Stop())
-                self.bounds[at] = max(0, min(pool.bound, goal[at]))
+        goal = list(self._goal())
+        for at in (1, 2):
+            if any(mine > asked for mine, asked in zip(goal, self.asked[at], strict=False)):
+                pool = self.pooling.bound(goal[:at], 1.0, Stop())
+                self.bounds[at], self.asked[at] = max(0, pool.bound), goal[:at]
+        self.tell()
 
     def part(self) -> Part:
         """What came out, with bounds that hold for what came out."""
         self._bounded_again()
+        levels = self.levels()
+        return Part(self.best.contents, self.best.left, levels, self.canonical and all(one.proven for one in levels))
+
+    def levels(self) -> tuple[Level, ...]:
+        """Each goal as it stands. A bound counts only once the goals before it are at the values it was asked for."""
         goal = self._goal()
-        levels = tuple(
-            Level(name, value, min(value, bound), engine)
-            for name, value, bound, engine in zip(self.names, goal, self.bounds, self.engines, strict=True)
+        holds = [all(mine <= asked for mine, asked in zip(goal, self.asked[at], strict=False)) for at in range(3)]
+        return tuple(
+            Level(name, value, min(value, bound) if held else 0, engine)
+            for name, value, bound, held, engine in zip(self.names, goal, self.bounds, holds, self.engines, strict=True)
         )
-        canonical = self.canonical and all(one.proven for one in levels)
-        return Part(self.best.contents, self.best.left, levels, canonical)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from shipping.packing.geometry import judge_plan
-from shipping.packing.planner import firstfit, trunks, vans
+from shipping.packing.planner import conflict, firstfit, trunks, vans
 from shipping.packing.planner.engines import Stop
 from shipping.packing.planner.families import Part, families
 from shipping.packing.planner.reasons import explain
@@ -78,9 +78,9 @@ def _left(job: Job, behind: Counter[str], alone: list[str]) -> tuple[Left, ...]:
 class Planner:
     """One run. `remaining` says how many seconds are left, by the caller's clock; `stop` ends it early.
 
-    `progress` hears of every goal's value and bound. `on_plan` is handed a complete, checked plan at once, and each
-    better one after it; what `run` returns is never worse. `check` says what a plan breaks: a plan that breaks anything
-    is not handed on. All are called in the thread that runs.
+    `progress` hears of each goal's value and bound as they become known, over all families. `on_plan` is handed a
+    complete, checked plan at once, and each better one after it; what `run` returns is never worse. `check` says what a
+    plan breaks: a plan that breaks anything is not handed on. All are called in the thread that runs.
     """
 
     job: Job
@@ -100,7 +100,13 @@ class Planner:
         layouts = dict(self._now.layouts)
         riding, even = vans.share_out(self.job, contents, self.remaining, self.stop, self.progress)
         plan = self._whole(parts, contents, layouts, riding, even)
-        return self._offer(replace(plan, notes=self._notes(parts, rounds, warm)), self._best)
+        plan = replace(plan, notes=self._notes(parts, rounds, warm), conflicts=self._conflicts())
+        return self._offer(plan, self._best)
+
+    def _conflicts(self) -> tuple[Content, ...]:
+        """For each family of which something is known to stay behind: the smallest set that cannot go together."""
+        short = [search.job for search in self._searches if search.levels()[0].bound]
+        return tuple(filter(None, (conflict.smallest(job, self.remaining, self.stop) for job in short)))
 
     def _offer(self, plan: Plan, best: Plan | None) -> Plan:
         """The better of both, with the time it took, handed on. One that fails the check is never shown."""
@@ -115,7 +121,7 @@ class Planner:
     def _cases(self, start: Plan) -> tuple[list[Part], int]:
         """Each family quickly, the small ones first; then all the time that is left for those not yet proven."""
         self._now = Held(dict(start.contents), {one.gear: one.count for one in start.left}, dict(start.layouts))
-        searches = [self._search(part) for part in families(self.job)]
+        searches = self._searches = [self._search(part) for part in families(self.job)]
         for search in searches:
             search.begin(lambda: self.remaining() / 2)
         waiting = [search for search in searches if not search.finished]
@@ -133,7 +139,14 @@ class Planner:
             {ident: count for ident, count in now.left.items() if ident in part.kinds},
             {case: laid for case, laid in now.layouts.items() if case in part.cases},
         )
-        return Search(part, self.stop, self.progress, lambda held: self._hear(part, held), mine, self.seed)
+        return Search(part, self.stop, self._tell, lambda held: self._hear(part, held), mine, self.seed)
+
+    def _levels(self) -> tuple[Level, ...]:
+        return _summed([search.levels() for search in self._searches])
+
+    def _tell(self) -> None:
+        for level in self._levels():
+            self.progress(level.name, level.value, level.bound)
 
     def _hear(self, part: Job, held: Held) -> None:
         """A family got better: the whole plan with it, the other families as they stand."""
@@ -143,7 +156,8 @@ class Planner:
             {ident: count for ident, count in now.left.items() if ident not in part.kinds} | held.left,
             {case: one for case, one in now.layouts.items() if case not in part.cases} | held.layouts,
         )
-        self._best = self._offer(_carried(self.job, self._now), self._best)
+        plan = _carried(self.job, self._now)
+        self._best = self._offer(replace(plan, levels=_with_left(self._levels(), plan.left)), self._best)
 
     def _whole(
         self, parts: list[Part], contents: dict[str, Content], layouts: trunks.Layouts, riding: dict[str, str],
@@ -155,11 +169,10 @@ class Planner:
             behind.update(dict(contents.pop(case)))
             layouts.pop(case, None)
         engines = Counter(level.engine for part in parts for level in part.levels)
-        summed = _summed(parts)
-        if alone:
-            summed = tuple(replace(one, value=sum(behind.values())) if one.name == LEFT else one for one in summed)
+        summed = _summed([part.levels for part in parts])
+        left = _left(self.job, behind, alone)
         return Plan(
-            contents, riding, layouts, _left(self.job, behind, alone), (*summed, *even),
+            contents, riding, layouts, left, (*_with_left(summed, left), *even),
             " and ".join(sorted(set(engines) - {"first fit"})) or "first fit", self.seed,
         )  # fmt: skip
 
@@ -170,16 +183,20 @@ class Planner:
         return tuple(notes)
 
 
+def _with_left(levels: tuple[Level, ...], left: tuple[Left, ...]) -> tuple[Level, ...]:
+    """What no vehicle takes is left behind too."""
+    behind = sum(one.count for one in left)
+    return tuple(replace(one, value=behind) if one.name == LEFT else one for one in levels)
+
+
 def _weight(part: Job) -> int:
     return max(1, len(part.gear) * len(part.shells))
 
 
-def _summed(parts: list[Part]) -> tuple[Level, ...]:
+def _summed(parts: list[tuple[Level, ...]]) -> tuple[Level, ...]:
     """Families share nothing, so values and bounds add up."""
     found = []
-    for at in range(3):
-        mine = [part.levels[at] for part in parts]
-        if mine:
-            names = " and ".join(sorted({one.engine for one in mine} - {"first fit"})) or "first fit"
-            found.append(Level(mine[0].name, sum(m.value for m in mine), sum(m.bound for m in mine), names))
+    for mine in zip(*parts, strict=True):
+        names = " and ".join(sorted({one.engine for one in mine} - {"first fit"})) or "first fit"
+        found.append(Level(mine[0].name, sum(m.value for m in mine), sum(m.bound for m in mine), names))
     return tuple(found)

@@ -1,0 +1,181 @@
+"""Loads at random, with the rules on: whatever comes out passes the check, or says why, and no more than it must."""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from dataclasses import replace
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+
+from shipping.packing.geometry import judge_plan
+from shipping.packing.planner import firstfit
+from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
+from shipping.packing.planner.conflict import smallest
+from shipping.packing.planner.engines import Stop, cp_sat, highs
+from shipping.packing.planner.families import families
+from shipping.packing.planner.pooled import Pooling
+from shipping.packing.planner.solver import Planner, at_once
+from shipping.packing.wanted import Gear, Job, Plan, Shell, Van, moves
+from tests.shipping.packing.loads import seconds
+from tests.shipping.packing.tours import cut_load, tour_load
+
+EXAMPLES = int(os.environ.get("PLAN_EXAMPLES", "25"))
+MASSES = (500, 4_000, 9_000)
+
+
+def planned(job: Job, many: float = 5, seed: int = 0) -> Plan:
+    return Planner(job, seconds(many), Stop(), seed=seed).run()
+
+
+@some.composite
+def gear_of_any_sort(draw: some.DrawFn, at: int) -> Gear:
+    sort = draw(some.sampled_from(("rack", "loose", "drive")))
+    size: dict[str, object] = {
+        "rack": {"units": draw(some.integers(1, 4)), "depth_mm": draw(some.sampled_from((300, 650)))},
+        "drive": {"slots": draw(some.integers(1, 2))},
+        "loose": {"size_mm": draw(some.sampled_from(((300, 200, 200), (400, 300, 150), (600, 300, 100)))),
+                  "upright": draw(some.booleans()), "fragile": draw(some.booleans()), "battery": draw(some.booleans())},
+    }[sort]  # fmt: skip
+    tag = draw(some.sampled_from(("", "", "", "together", "apart", "convoy")))
+    tags = {tag: f"{sort} {tag}"} if tag else {}
+    count = draw(some.integers(1, 4)) if tag != "apart" else 1
+    home = ((f"{sort[0]}0", draw(some.integers(1, count))),) if draw(some.booleans()) else ()
+    railed = sort == "rack" and tag in ("", "convoy") and draw(some.booleans())
+    return Gear(f"{sort}{at}", f"{sort} {at}", sort, count, draw(some.sampled_from(MASSES)), homes=home,
+                rails=f"rails{at}" if railed else "", **size, **tags)  # type: ignore[arg-type]  # fmt: skip
+
+
+@some.composite
+def load(draw: some.DrawFn) -> Job:
+    gear = [draw(gear_of_any_sort(at)) for at in range(draw(some.integers(1, 7)))]
+    gear += [Gear(one.rails, "rails", "rack", draw(some.integers(0, one.count)) or 1, 300) for one in gear if one.rails]
+    shells = [_case(sort, at, draw) for sort in ("rack", "loose", "drive") for at in range(draw(some.integers(1, 3)))]
+    vans = tuple(Van(f"v{at}", f"van {at}", 150_000) for at in range(draw(some.integers(0, 2))))
+    return Job(tuple(gear), tuple(shells), vans, split_batteries=draw(some.booleans()),
+               moves_first=draw(some.booleans()))  # fmt: skip
+
+
+def _case(sort: str, at: int, draw: some.DrawFn) -> Shell:
+    lift = draw(some.sampled_from((0, 25_000)))
+    by = {"rack": {"units": draw(some.sampled_from((4, 6))), "depth_mm": draw(some.sampled_from((400, 800)))},
+          "loose": {"inside_mm": draw(some.sampled_from(((600, 400, 400), (800, 600, 300))))},
+          "drive": draw(some.sampled_from(({"slots": 4}, {"compartments": (("drive", 3),)})))}[sort]  # fmt: skip
+    return Shell(f"{sort[0]}{at}", f"{sort} case {at}", (sort,), 10_000, 40_000, lift_g=lift, **by)  # type: ignore[arg-type]
+
+
+def everything(job: Job, plan: Plan) -> bool:
+    """Is each thing packed or left, once?"""
+    seen = Counter({one.gear: one.count for one in plan.left})
+    for content in plan.contents.values():
+        seen.update(dict(content))
+    return seen == Counter({one.id: one.count for one in job.gear})
+
+
+@given(load())
+@settings(max_examples=EXAMPLES, deadline=None)
+def test_any_load_is_planned_within_the_rules_or_says_why(job):
+    shown: list[Plan] = []
+    plan = Planner(job, seconds(4), Stop(), on_plan=shown.append).run()
+    assert all(judge_plan(job, one) == () and everything(job, one) for one in shown)
+    assert plan == shown[-1]
+    assert all(one.reason for one in plan.left)
+    assert sum(one.count for one in plan.left) <= sum(one.count for one in at_once(job).left)
+
+
+@given(load())
+@settings(max_examples=EXAMPLES, deadline=None)
+def test_what_cannot_all_go_is_a_set_of_which_every_smaller_one_goes(job):
+    for part in families(job):
+        if _goes(part):
+            continue
+        named = dict(smallest(part, seconds(10), Stop()))
+        assert named and not _goes(_only(part, named))
+        for ident in named:
+            fewer = _one_less(part, named, ident)
+            assert _goes(_only(part, fewer)), (named, ident)
+
+
+def _goes(job: Job) -> bool:
+    """By the other engine than the one that made the explanation."""
+    if not job.gear:
+        return True
+    family = Family(job, {})
+    for var in family.left.values():
+        family.model.upper[var] = 0
+    found = cp_sat(family.model, 20)
+    assert found.impossible or found.values is not None
+    return not found.impossible
+
+
+def _only(job: Job, counts: dict[str, int]) -> Job:
+    return replace(job, gear=tuple(replace(one, count=counts[one.id]) for one in job.gear if counts.get(one.id)))
+
+
+def _one_less(job: Job, counts: dict[str, int], ident: str) -> dict[str, int]:
+    """One thing less, and with it what cannot be without it: its group, or the frame whose rails it is."""
+    gear = job.kinds[ident]
+    frame = next((one for one in job.gear if one.rails == ident), None)
+    if frame is not None:
+        return counts | {frame.id: counts.get(frame.id, 1) - 1}
+    if gear.together:
+        return {one: many for one, many in counts.items() if job.kinds[one].together != gear.together}
+    return counts | {ident: counts[ident] - 1}
+
+
+@pytest.mark.parametrize("units,fewest", [([5, 5, 5], 3), ([3, 3, 3, 3, 1], 5), ([4, 4, 2, 2, 2], 5)])
+def test_the_set_that_cannot_go_is_as_small_as_trying_everything_says(units, fewest):
+    counts = Counter(units)
+    gear = tuple(Gear(f"g{u}", f"{u} U", "rack", many, 100, units=u) for u, many in counts.items())
+    job = Job(gear, tuple(Shell(f"R{at}", f"R{at}", ("rack",), 0, 100_000, units=6, depth_mm=800) for at in range(2)))
+    named = [int(ident[1:]) for ident, count in smallest(job, seconds(5), Stop()) for _ in range(count)]
+    assert len(named) <= fewest and not _by_trying(named)
+    assert all(_by_trying(named[:at] + named[at + 1 :]) for at in range(len(named)))
+
+
+def _by_trying(units: list[int]) -> bool:
+    ways = product(range(2), repeat=len(units))
+    return any(
+        all(sum(u for u, on in zip(units, way, strict=True) if on == at) <= 6 for at in range(2)) for way in ways
+    )
+
+
+@pytest.mark.parametrize("seed", range(1, 3))
+@pytest.mark.parametrize("make", [lambda seed: cut_load(100, seed)[0], lambda seed: tour_load(100, seed, models=3)])
+def test_both_engines_and_the_pool_agree_on_a_hundred_things(make, seed):
+    for part in families(make(seed)):
+        family, reached = Family(part, {}), []
+        for name, terms, add in family.goals():
+            pool = Pooling(part).bound(reached, 5, Stop())
+            family.model.goal = terms
+            if name != MOVES and terms:
+                found = [engine(family.model, 20.0) for engine in (highs, cp_sat)]
+                values = [family.model.value(terms, one.values) for one in found]
+                assert values[0] == values[1] == found[0].bound == found[1].bound
+                family.model.row(terms, -(10**9), values[0], "goal")
+                reached.append(values[0] + add)
+                assert pool.bound <= reached[-1]
+
+
+@pytest.mark.parametrize("seed", range(1, 4))
+def test_a_load_with_every_rule_needs_no_more_cases_than_it_was_cut_from(seed):
+    job, fewest = cut_load(100, seed)
+    plan = planned(job, 5, seed)
+    by_size = firstfit.first_fit(job)
+    goals = {one.name: one for one in plan.levels}
+    assert judge_plan(job, plan) == () and everything(job, plan) and not plan.left
+    assert goals[CASES].value == goals[CASES].bound == fewest and goals[LEFT].proven
+    assert goals[MOVES].value <= moves(job, by_size.contents()) // 2
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_seed_changes_nothing_in_what_is_proven(seed):
+    job = tour_load(100, 4)
+    plan, again = planned(job, 8, seed), planned(job, 8, seed)
+    assert judge_plan(job, plan) == () and everything(job, plan)
+    assert [(one.name, one.value) for one in plan.levels] == [(one.name, one.value) for one in again.levels]
+    if not plan.notes and not again.notes:
+        assert (plan.contents, plan.vans) == (again.contents, again.vans)
