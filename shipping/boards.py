@@ -10,6 +10,7 @@ from decimal import Decimal
 from enum import StrEnum
 from uuid import UUID
 
+from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from inventory.answers.loading import live
@@ -17,9 +18,7 @@ from inventory.drawings.face import CaseFace, case_face
 from inventory.joblines import place_words
 from inventory.models import Entry, Holding, Item, Kind, Verb
 from shipping.models import ConsignmentCase, Leg
-from shipping.packing.lifting import Band, band
-
-SHARE = Decimal("0.95")  # of the payload: the limit of rule 39, before the crew's own mass
+from shipping.packing.lifting import PERSON_KG, Band, band
 
 
 class State(StrEnum):
@@ -42,7 +41,10 @@ class Phase(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One case as somebody on the dock looks for it. `by` and `at` are of its newest placing."""
+    """One case as somebody on the dock looks for it. `by` and `at` are of its newest placing.
+
+    `person_kg` is the mass one person is assumed to take, as set for the day.
+    """
 
     item: Item
     code: str
@@ -56,6 +58,7 @@ class Face:
     mass_kg: Decimal | None = None
     mass_is_floor: bool = False
     photo: str = ""
+    person_kg: Decimal = PERSON_KG
 
     @property
     def picture(self) -> SafeString:
@@ -78,14 +81,17 @@ class Face:
 
     @property
     def lift(self) -> Band:
-        return band(None if self.mass_is_floor else self.mass_kg)
+        return band(None if self.mass_is_floor else self.mass_kg, self.person_kg)
 
 
 @dataclass(frozen=True, slots=True)
 class Board:
+    """`share` of the payload is planned with, as set for the day, before the crew's own mass."""
+
     leg: Leg
     phase: Phase
     faces: tuple[Face, ...]
+    share: Decimal
     departed: Entry | None = None
     arrived: Entry | None = None
 
@@ -133,7 +139,11 @@ class Board:
 
     @property
     def limit_kg(self) -> Decimal | None:
-        return None if self.payload_kg is None else self.payload_kg * SHARE
+        return None if self.payload_kg is None else self.payload_kg * self.share
+
+    @property
+    def share_words(self) -> str:
+        return f"{(self.share * 100).normalize():f} %"
 
     @property
     def is_over(self) -> bool:
@@ -152,7 +162,10 @@ def board(leg: Leg, at: datetime, weigh: Weigh | None = None) -> Board:
 
     Weighing is most of the work: who asks every second gives a `weigh` that remembers.
     """
+    from shipping.planning.wholes import limits_on
+
     phase, departed, arrived = _journey(leg, at)
+    limits = limits_on(timezone.localdate(at))
     lines = list(leg.consignment.cases.select_related(*_face_words("case")).prefetch_related("case__labels"))
     holdings = _holdings({line.case_id for line in lines} | _aboard(leg))
     masses = (weigh or masses_of)(holdings.keys() | {line.case_id for line in lines}, at, leg)
@@ -160,7 +173,9 @@ def board(leg: Leg, at: datetime, weigh: Weigh | None = None) -> Board:
     faces = [_face(line.case, line, holdings.get(line.case_id), leg, departed, masses) for line in lines]
     others = _strangers(leg, {pk for pk in holdings if pk not in known})
     faces += [_face(item, None, holdings.get(item.pk), leg, departed, masses) for item in others]
-    return Board(leg=leg, phase=phase, faces=tuple(faces), departed=departed, arrived=arrived)
+    faces = [replace(face, person_kg=limits["lift-band", "person_kg"]) for face in faces]
+    share = limits["within-payload", "share"]
+    return Board(leg=leg, phase=phase, faces=tuple(faces), share=share, departed=departed, arrived=arrived)
 
 
 def with_photos(found: Board, at: datetime) -> Board:

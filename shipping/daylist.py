@@ -13,6 +13,8 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.utils import timezone
+
 from inventory import joblines
 from inventory.joblines import place_key, place_words
 from inventory.models import Holding, Item, Kind, Place, PlaceKind, SystemPart, Verb
@@ -21,6 +23,7 @@ from shipping.loading import LOAD, UNLOAD, Step, step_of
 from shipping.models import ConsignmentCase, Leg, Show
 from shipping.packing.lifting import band
 from shipping.planning.cases import cases_of, seals_of
+from shipping.planning.wholes import limits_on
 
 VERSION = 1
 DEPTH = 4  # vehicle, case, frame, drive
@@ -126,12 +129,14 @@ def _cases(listed: Listed, shows: Collection[Show], at: datetime) -> list[Row]:
         trips[trip.case_id].append(trip)
     masses, seals = _masses(trips, shows, at), seals_of(trips.keys(), at)
     expected = _expected(listed, trips.keys())
+    person_kg = limits_on(timezone.localdate(at))["lift-band", "person_kg"]
     names = " or ".join(show.code for show in shows)
     rows = []
     for item in sorted(listed.items.values(), key=lambda item: (item.number or "", item.pk)):
         if item.pk in trips:
             case = _case(item, trips[item.pk], listed, masses.get(item.pk), seals.get(item.pk, ""))
-            rows.append({**case, "expected": expected[item.pk]})
+            lift = band(masses[item.pk], person_kg).words if item.pk in masses else ""
+            rows.append({**case, "lift": lift, "expected": expected[item.pk]})
         elif item.type.kind == Kind.CASE:
             elsewhere = {"legs": [], "load_place": "nowhere", "leg_words": f"on no vehicle of {names} by the list"}
             rows.append({**_named(item), "number": item.number or "", **elsewhere})
@@ -162,7 +167,7 @@ def _case(item: Item, trips: list[ConsignmentCase], listed: Listed, mass: Decima
         **_named(item), "number": item.number or "", "name": item.name, "show": trips[0].consignment.show.code,
         "legs": [leg.pk for leg, _ in legs], "leg": rides[0].pk if rides else None, **goes,
         "tape": item.home_system.colour if item.home_system else "", "place": place_key(getattr(item, "inside", None)),
-        "kg": float(mass) if mass is not None else None, "lift": band(mass).words if mass is not None else "",
+        "kg": float(mass) if mass is not None else None,
         "size": " × ".join(map(str, sides)) + " mm" if all(sides) else "", "room": trips[-1].to_room,
         "first_off": trips[-1].first_off, "seal": seal, **_done(item, listed),
     }  # fmt: skip

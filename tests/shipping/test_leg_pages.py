@@ -13,7 +13,10 @@ from django.utils import timezone
 
 from inventory.ledger import Fact, record
 from inventory.models import Entry, Verb
+from shipping.boards import board
+from shipping.daylist import day_list
 from shipping.leg_sheet import sheet_of_leg, sheet_of_vehicle
+from shipping.limits import set_limit
 from shipping.models import Waiver
 from shipping.planning import findings_for_leg
 from tests.factories import IDA, make_case, make_case_type
@@ -166,3 +169,15 @@ def test_a_leg_costs_the_same_however_many_cases(van, staff, sign_in):
     for n in range(6):
         leg.consignment.cases.create(case=trunk(f"GEN-2{n}", 20), position=n + 2)
     assert count() == before
+
+
+def test_the_dock_and_the_phones_list_reckon_by_the_limits_that_were_set(van, db):
+    leg, at = leg_with(van, 30), timezone.now()
+    day = timezone.localdate(at)
+    for rule, name, value in (("within-payload", "share", "0.9"), ("lift-band", "person_kg", "31")):
+        set_limit(rule, name, Decimal(value), valid_from=day, source="ours", by=IDA, at=at)
+    now = board(leg, at)
+    assert now.limit_kg == Decimal(1035) and now.share_words == "90 %"
+    assert now.faces[0].lift.words == "one person"
+    row = next(one for one in day_list([leg.consignment.show], at)["cases"] if one["number"] == "GEN-01")
+    assert row["lift"] == "one person"

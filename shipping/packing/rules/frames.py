@@ -129,7 +129,7 @@ def rails_are_no_support(load: Load) -> Iterator[Said | Ask]:
     limits={"cog_pct": Limit(Decimal(45), "%", "of the rack's height, measured from below")},
 )
 def heavy_low(load: Load, cog_pct: Decimal) -> Iterator[Said | Ask]:
-    """The heaviest units are lowest in a rack case: the contents balance below 45 % of its height."""
+    """The heaviest units are lowest in a rack case: the contents balance below the share of its height set here."""
     for case in load.cases:
         units = racked_in(case)
         if not case.rack_units or not units:

@@ -93,7 +93,7 @@ def rows_restrained(load: Load) -> Iterator[Said | Ask]:
     },
 )
 def within_payload(load: Load, share: Decimal, crew_kg: Decimal) -> Iterator[Said | Ask]:
-    """What a vehicle carries, crew included, stays within 95 % of the payload entered for it."""
+    """What a vehicle carries, crew included, stays within the share of its payload that is planned for."""
     vehicle = load.leg.vehicle if load.leg else None
     if load.leg is None or vehicle is None:
         return
