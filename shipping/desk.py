@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -200,11 +200,18 @@ class Desk:
         mine = [item for item, case in self.items.items() if case == name]
         shell = self.job.cases[name]
         return CasePlan(
-            name, pk, tuple((count, self.job.kinds[ident].name) for ident, count in held),
+            name, pk, self._by_name(held),
             gross_g(self.job, name, held), shell.max_gross_g, self.plan.vans.get(name, ""),
             all(now.get(item, (None, ""))[0] == pk for item in mine), name in moved,
             drawing(self.job, shell, held, self.plan),
         )  # fmt: skip
+
+    def _by_name(self, held: Content) -> tuple[tuple[int, str], ...]:
+        """How many of each; kinds that only the planner tells apart are one line to a person."""
+        many: Counter[str] = Counter()
+        for ident, count in held:
+            many[self.job.kinds[ident].name] += count
+        return tuple((count, name) for name, count in many.items())
 
     @cached_property
     def accepted(self) -> PlanAcceptance | None:
