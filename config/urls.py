@@ -1,11 +1,14 @@
 """Addresses. Each app brings its own."""
 
 from django.contrib import admin
-from django.urls import include, path
+from django.urls import include, path, re_path
+
+from inventory.api import nothing_here
 
 urlpatterns = [
     path("", include("shipping.urls")),
     path("", include("inventory.urls")),
     path("", include("config.lan.pages")),
+    re_path(r"^api/(?P<rest>.*)$", nothing_here, name="api-nothing"),
     path("admin/", admin.site.urls),
 ]

@@ -97,6 +97,15 @@ def _length(request: HttpRequest) -> int:
     return int(length) if length.isdecimal() else 0
 
 
+@csrf_exempt
+@login_not_required
+def nothing_here(request: HttpRequest, rest: str) -> HttpResponse:
+    """A machine that asks beside the mark is told so in its own form; a page for people would help it nothing."""
+    return refuse(
+        f"There is no /api/{rest[:80]} here. /api/openapi.json names what there is; mind the last slash.", 404
+    )
+
+
 @login_not_required
 def openapi(request: HttpRequest) -> FileResponse:
     return FileResponse(OPENAPI.open("rb"), content_type="application/json")

@@ -69,6 +69,7 @@ bench-job get HOUSE | bench-stop post LEADS | bench-end post LEADS | drive-set g
 ELSEWHERE = {"answer": "tests/inventory/test_answering.py", "scans": "tests/inventory/test_scans_api.py",
              "photos-of-phones": "tests/inventory/test_photos_api.py",
              "day": "tests/shipping/test_day_list.py", "trust-certificate": "tests/test_lan.py",
+             "api-nothing": "tests/inventory/test_openapi.py",
              "sign-out": "tests/inventory/test_signing.py"}  # fmt: skip
 
 

@@ -108,6 +108,13 @@ def test_every_refusal_is_as_described(described):
         assert faults(response.json(), _schema(described, status), described) == []
 
 
+@pytest.mark.parametrize("address", ["/api/scans", "/api/", "/api/day/today/", "/api/%00", "/api/answers/none/"])
+def test_an_address_that_is_none_is_answered_in_a_sentence(db, address):
+    answer = Client(enforce_csrf_checks=True).post(address, b"{", content_type="application/json")
+    assert answer.status_code == 404
+    assert "names what there is" in answer.json()["error"]
+
+
 def test_the_fields_and_limits_described_are_those_read(described):
     scan = described["components"]["schemas"]["Scan"]["properties"]
     assert set(scan) == set(FIELDS)

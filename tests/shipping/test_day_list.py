@@ -14,7 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory import ledger, passes
 from inventory.access import COOKIE, token_hash
 from inventory.ledger import Fact
-from inventory.models import Device, Kind, Verb
+from inventory.models import DayPass, Device, Kind, Verb
 from tests.factories import IDA, T0, make_case, make_device, make_item, make_leg, make_pass, make_type, make_vehicle
 from tests.inventory.uploading import a_scan, answers
 
@@ -213,3 +213,34 @@ def test_another_byte_of_the_page_is_another_version(monkeypatch):
     before = scan._version()
     monkeypatch.setattr(scan, "_shell", lambda: "another page")
     assert scan._version() != before
+
+
+def test_a_list_that_a_phone_has_is_not_sent_again(teasel, clock):
+    make_leg([make_case("HER-05")], teasel)
+    make_device()
+    first = fetch()
+    mark = first["ETag"]
+    assert first.json()["digest"] == mark.strip('"')
+    clock.shift(90)
+    again = Client().get("/api/day/", headers={"X-Device-Token": "Pim Osgood", "If-None-Match": mark})
+    assert (again.status_code, again.content, again["ETag"]) == (304, b"", mark)
+    assert again["X-Made-At"] == "2026-03-14T12:02:30+00:00"
+
+
+def test_a_list_that_reads_differently_is_sent(teasel):
+    leg = make_leg([make_case("HER-05")], teasel)
+    make_device()
+    make_device("Ana Rell", day_pass=DayPass.objects.get())
+    mark = fetch()["ETag"]
+    assert fetch("Ana Rell")["ETag"] != mark
+    leg.consignment.cases.create(case=make_case("HER-06"), position=2)
+    changed = Client().get("/api/day/", headers={"X-Device-Token": "Pim Osgood", "If-None-Match": mark})
+    assert changed.status_code == 200
+    assert "HER-06" in {case["number"] for case in changed.json()["cases"]}
+
+
+def test_what_is_no_question_for_the_list_gets_a_sentence(teasel):
+    make_device()
+    answer = Client(enforce_csrf_checks=True).post("/api/day/", headers={"X-Device-Token": "Pim Osgood"})
+    assert (answer.status_code, answer["Allow"]) == (405, "GET, HEAD")
+    assert answer.json() == {"error": "Ask for the list by GET."}

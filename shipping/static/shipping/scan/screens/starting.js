@@ -84,10 +84,12 @@ export async function refreshDay(app, say = false) {
   if (!app.phone || !navigator.onLine) return false;
   const sent = Date.now();
   try {
-    const answer = await fetch(app.addresses.day, { headers: { ...json, "X-Device-Token": app.phone.token }, cache: "no-store", redirect: "error" });
+    const known = app.day.known && app.day.list.digest ? { "If-None-Match": `"${app.day.list.digest}"` } : {};
+    const answer = await fetch(app.addresses.day, { headers: { ...json, ...known, "X-Device-Token": app.phone.token }, cache: "no-store", redirect: "error" });
+    await app.sender.contact(sent, Date.parse(answer.headers.get("X-Made-At")));
+    if (answer.status === 304) return true; // the list on this phone is this very one
     if (!answer.ok) throw new Error(String(answer.status));
     const list = await answer.json();
-    await app.sender.contact(sent, Date.parse(list.made_at));
     await app.outbox.keep("day", list);
     await app.loadDay(list);
     app.warn("day", "");
