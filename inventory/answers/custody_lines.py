@@ -77,7 +77,7 @@ def together(lines: Iterable[CustodyLine]) -> tuple[HandedTogether, ...]:
 def _of_drive(wb: WipeBook, drive: int) -> Iterator[CustodyLine]:
     scene = wb.content.scene
     gaps = {one.entries[0]: one.sentence for one in custody.gaps(scene, drive, ALWAYS)}
-    gone = destroyed_at(wb, drive)
+    gone, written_off = destroyed_at(wb, drive), _written_off_at(scene, drive)
     for row in custody.around(scene, drive):
         if row.place is None:
             continue
@@ -87,7 +87,21 @@ def _of_drive(wb: WipeBook, drive: int) -> Iterator[CustodyLine]:
         gap = gaps.get(row.id, "")
         if gone is not None and row.key > gone:
             gap = "It was destroyed before this; a destroyed drive changes hands no more."
+        elif written_off is not None and row.key > written_off:
+            gap = "It was written off before this, and nobody said how it came back."
         yield _line(scene, drive, row, before, after, gap)
+
+
+def _written_off_at(scene: Scene, drive: int) -> Key | None:
+    """When it was first put down as gone; found again by a scan or tick it is no more gone."""
+    places, gone = scene.book.places, None
+    for row in scene.of_item.get(drive, ()):
+        place = places.get(row.place) if row.place is not None else None
+        if place is not None and place.kind == PlaceKind.GONE:
+            gone = gone or row.key
+        elif row.verb == Verb.FOUND:
+            gone = None
+    return gone
 
 
 def _line(

@@ -21,7 +21,7 @@ from inventory.answers.drive_loading import book_for
 from inventory.answers.holders import holders
 from inventory.answers.wiping import open_book, wipe_answer
 from inventory.models import Entry, Item, Person, Photo, Place, PlaceKind, Verb
-from tests.factories import ANA
+from tests.factories import ANA, T0
 from tests.inventory.histories import History
 from tests.inventory.test_drive_pages import done
 from tests.inventory.test_wipe_table import RELEASED
@@ -31,8 +31,8 @@ MEMBER = "1 blank A\n1 join A\n"
 
 
 def lines(history: History, letter: str = "A"):
-    drive = history.drives[letter].pk
-    return custody_of(open_book(book_for(drives=[drive]), history.now + timedelta(hours=1)), [drive])
+    drive, at = history.drives[letter].pk, max(history.now, history.told) + timedelta(hours=1)
+    return custody_of(open_book(book_for(drives=[drive]), at), [drive])
 
 
 def broken(found) -> list[str]:
@@ -61,6 +61,42 @@ def test_received_from_somebody_who_did_not_hold_it_is_a_gap_and_not_known():
     assert "Jo gave it" in last.gap and last.giver == "Jo"
     answer = wipe_answer(history.drives["A"], history.now + timedelta(hours=1))
     assert answer.answer == "NOT KNOWN" and "custody gap" in {reason.word for reason in answer.reasons}
+
+
+def test_the_receiver_of_each_line_gives_on_the_next_or_the_line_says_that_it_breaks():
+    history = History().tell(MEMBER + "2 hand A Ana\n3 hand A Jo Wes\n5 receive A Jo\n6 receive A Ana")
+    found = lines(history)
+    assert broken(found) == [] and [bool(line.gap) for line in found[-4:]] == [False, True, False, True]
+
+
+def test_times_of_the_lines_never_run_backwards_though_one_was_told_late():
+    history = History().tell(MEMBER + "2 hand A Ana\n6 receive A Jo\n4@9 hand A Jo Ana")
+    found = lines(history)
+    assert [line.at for line in found] == sorted(line.at for line in found) and broken(found) == []
+    assert [line.receiver for line in found[-3:]] == ["Ana", "Jo", "Mill Yard"] and found[-2].stated
+    assert [line.giver for line in found[-2:]] == ["Ana", "Jo"] and not found[-1].gap, "told late, it closes the gap"
+
+
+def test_a_drive_has_one_holder_at_any_time():
+    history = History().tell(MEMBER)
+    for hour, giver, holder in ((2, "Tomas", "Ana"), (3, "Ana", "Jo"), (4, "Jo", "Tomas")):
+        history.tell(f"{hour} hand A {holder} {giver}")
+        (one,) = holders(T0 + timedelta(hours=hour, minutes=1), [history.drives["A"].pk])
+        assert one.person.name == holder and len(one.things) == 1
+
+
+def test_a_destroyed_drive_takes_no_more_lines_without_a_gap():
+    begun = "2 wipe A begun Tomas destroy\n3 wipe A verified Ida destroy\n"
+    history = History().tell(MEMBER + "1 hand A Ana\n" + begun + "4 hand A Jo Ana")
+    assert lines(history)[-1].gap == "It was destroyed before this; a destroyed drive changes hands no more."
+    assert not any(line.gap for line in lines(history)[:-1])
+
+
+def test_a_drive_that_was_written_off_takes_no_more_lines_without_a_gap_until_it_is_found():
+    history = History().tell(MEMBER + "2 scrap A\n3 hand A Jo")
+    assert lines(history)[-1].gap == "It was written off before this, and nobody said how it came back."
+    history.tell("4 blank B\n5 join B\n6 scrap B\n7 find B\n8 hand B Jo")
+    assert not any(line.gap for line in lines(history, "B"))
 
 
 def test_out_of_somebodys_hands_without_a_receipt_is_told():

@@ -28,6 +28,12 @@ def tool(root: Path, form: str = "xxh64") -> int:
         return CliRunner().invoke(commands.create, [str(root), "-h", form]).exit_code
 
 
+def difference(root: Path) -> int:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        return CliRunner().invoke(commands.diff, [str(root)]).exit_code
+
+
 @pytest.fixture
 def root(tmp_path) -> Path:
     folder = tmp_path / "copies" / "FMC"
@@ -55,6 +61,13 @@ def test_a_list_that_the_tool_made_agrees_with_its_files(root, form):
     assert tool(root, form) == 0
     checked = check_lists(lists(root), root)
     assert (checked.result, checked.generations, checked.files, checked.read) == ("good", 2, 2, 2), checked.report
+
+
+def test_the_tool_finds_no_difference_where_we_find_none(root):
+    """Its `diff` leaves with 0 for unchanged data, and not for a missing file; it reads no file's bytes."""
+    assert difference(root) == 0 and check_lists(lists(root), root).result == "good"
+    (root / "B001.mov").unlink()
+    assert difference(root) != 0 and check_lists(lists(root), root).result == "differs"
 
 
 def test_without_the_files_only_the_list_is_vouched_for(root):
