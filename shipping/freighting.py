@@ -69,7 +69,7 @@ def units_of(load: facts.Load) -> list[Unit]:
 def _shells(case_ids: list[int]) -> dict[int, tuple[Decimal, str]]:
     priced = Item.objects.filter(pk__in=case_ids, type__replacement_value__isnull=False)
     rows = priced.values_list("pk", "type__replacement_value", "type__currency")
-    return {ident: (value, currency) for ident, value, currency in rows}
+    return {ident: (value, currency) for ident, value, currency in rows if value is not None}
 
 
 def _unit(case: facts.Case, shell: tuple[Decimal, str] | None, on_floor: bool) -> Unit:
