@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 
 from inventory import labels
 from inventory.drawings import bays as bay_drawing
+from inventory.drawings import floor as floors
 from inventory.drawings import lettering as letters
 from inventory.drawings import marks, section
 
@@ -63,6 +64,14 @@ def rack(number: str, frozen: dict[str, Any]) -> SafeString:
         centre=tuple(one / 100 for one in frozen["centre_pct"]) if frozen.get("centre_pct") else None,
     )  # fmt: skip
     return section.case_section(drawn)
+
+
+@register.simple_tag
+def floor(frozen: dict[str, Any]) -> SafeString:
+    """A vehicle's floor plan from a paper's frozen rows, drawn as on its page."""
+    cases = tuple(floors.FloorCase(**one) for one in frozen["cases"])
+    axles = tuple(floors.FloorAxle(**one) for one in frozen["axles"])
+    return floors.floor_plan(floors.Floor(**{**frozen, "cases": cases, "axles": axles}))
 
 
 @register.filter

@@ -16,13 +16,14 @@ from inventory.answers.loading import live
 from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, SystemPart, Verb
 from shipping.documents.evidence import Evidence
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
-from shipping.models import ConsignmentCase, Leg, PackLine, Show
+from shipping.models import ConsignmentCase, DeckPlan, Leg, PackLine, Show
 from shipping.packing.lifting import Band, band
 from shipping.reconcile import Reconciliation, reconcile
 
 if TYPE_CHECKING:
     from shipping.planning.cases import Shell
 
+LEG_WORDS = ("consignment__show", "vehicle__type__container", "from_place", "to_place")
 WORDS = ("type__container", "owner", "home_system", "home_set", "home_case__home_system")
 
 
@@ -78,12 +79,23 @@ class Around:
         """Every leg of these shows, by show."""
         found: dict[int, list[Leg]] = defaultdict(list)
         legs = Leg.objects.filter(consignment__show__in=self._shows)
-        for leg in legs.select_related("consignment__show", "vehicle__type__container", "from_place", "to_place"):
+        for leg in legs.select_related(*LEG_WORDS).prefetch_related("vehicle__type__container__axles"):
             found[leg.consignment.show_id].append(leg)
         return found
 
     def legs(self, show_id: int) -> list[Leg]:
         return self._legs[show_id]
+
+    @cached_property
+    def _deck_plans(self) -> dict[int, DeckPlan]:
+        """The newest floor plan made for each leg of these shows."""
+        plans = DeckPlan.objects.filter(leg__consignment__show__in=self._shows)
+        return {one.leg_id: one for one in plans.order_by("made_at", "id")}
+
+    def deck_plan(self, legs: Iterable[Leg]) -> DeckPlan | None:
+        """The newest floor plan of a vehicle that these legs share."""
+        known = [self._deck_plans[leg.pk] for leg in legs if leg.pk in self._deck_plans]
+        return max(known, key=lambda one: (one.made_at, one.pk), default=None)
 
     def next_show(self, case: Item) -> Show | None:
         trip = self.next_trip(case)
@@ -177,7 +189,8 @@ class Around:
         return gross_of(case, rows, self._shells[case.id].weighed_kg)
 
     @cached_property
-    def _limits(self) -> Mapping[tuple[str, str], Decimal]:
+    def limits(self) -> Mapping[tuple[str, str], Decimal]:
+        """Every limit of the rules as it is in force."""
         from shipping.planning.wholes import limits_on
 
         return limits_on(timezone.localdate(self.at))
@@ -185,11 +198,11 @@ class Around:
     @property
     def balance_limit_pct(self) -> Decimal:
         """The height a rack's contents should balance below, by the limit in force."""
-        return self._limits["heavy-low", "cog_pct"]
+        return self.limits["heavy-low", "cog_pct"]
 
     def lift(self, mass_kg: Decimal | None) -> Band:
         """How many people to think of, by the setting in force."""
-        return band(mass_kg, self._limits["lift-band", "person_kg"])
+        return band(mass_kg, self.limits["lift-band", "person_kg"])
 
     @cached_property
     def _photos(self) -> dict[int, str]:

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from inventory.drawings.floor import Floor
 from inventory.models import Item
 from inventory.papers import Draft, Form, moment
+from shipping.decks import Drawn, drawn_for, stops_of, together
 from shipping.documents.around import Around
 from shipping.documents.stowage import POUND_KG, Gross, mass_words
 from shipping.models import ConsignmentCase, Leg
@@ -60,6 +62,8 @@ class TruckSheet:
     payload: str
     unweighed: int
     size: str
+    floor: Floor | None = None
+    floor_words: str = ""
 
 
 def size_words(item: Item) -> str:
@@ -96,27 +100,6 @@ class Aboard:
     gross: Gross
 
 
-def together(leg: Leg, around: Around) -> list[Leg]:
-    """The legs of one drive of one vehicle, in the order of their stops; a leg without a vehicle goes alone."""
-    if leg.vehicle_id is None:
-        return [leg]
-    same = [
-        one for one in around.legs(leg.consignment.show_id)
-        if (one.vehicle_id, one.from_place_id) == (leg.vehicle_id, leg.from_place_id)
-        and _day(one) == _day(leg)
-    ]  # fmt: skip
-    return sorted(same, key=lambda one: (one.arrives_at is None, one.arrives_at or one.pk, one.pk)) or [leg]
-
-
-def _day(leg: Leg) -> str:
-    return f"{leg.departs_at:%Y-%m-%d}" if leg.departs_at else ""
-
-
-def stops_of(legs: Sequence[Leg]) -> list[str]:
-    """Where the vehicle stops, in order."""
-    return list(dict.fromkeys(str(leg.to_place) for leg in legs))
-
-
 def in_load_order(aboard: Sequence[Aboard]) -> list[Aboard]:
     """Rows as loaded, else the last stop first and its first-off group last: first needed, nearest the door."""
     return sorted(aboard, key=lambda one: (_rank(one.row), -one.stop, one.trip.first_off, one.trip.position))
@@ -128,12 +111,15 @@ def _rank(row: str) -> tuple[int, int, str]:
     return (0, int(digits), row) if digits else (1, 0, "~")
 
 
-def _aboard(legs: Sequence[Leg], around: Around) -> list[Aboard]:
+def _aboard(legs: Sequence[Leg], around: Around, drawn: Drawn | None) -> list[Aboard]:
+    """Each case with the row it was loaded in, or is planned for."""
     stops, show = stops_of(legs), legs[0].consignment.show
     by_consignment = {leg.consignment_id: leg for leg in legs}
+    planned = dict(drawn.places) if drawn else {}
     return [
         Aboard(
-            trip, leg, stops.index(str(leg.to_place)), around.row_on(leg.vehicle, trip.case),
+            trip, leg, stops.index(str(leg.to_place)),
+            around.row_on(leg.vehicle, trip.case) or planned.get(trip.case_id, ""),
             around.gross(trip.case, around.rows(trip.case, show)),
         )
         for trip in around.trips(show)
@@ -169,7 +155,8 @@ def build(leg: Leg, medium: str, around: Around) -> Draft:
     """One sheet a vehicle: all that it carries from this place. The plate and a weighbridge decide, not these sums."""
     show, vehicle = leg.consignment.show, leg.vehicle
     legs = together(leg, around)
-    stops, aboard = stops_of(legs), in_load_order(_aboard(legs, around))
+    drawn = drawn_for(legs, around)
+    stops, aboard = stops_of(legs), in_load_order(_aboard(legs, around, drawn))
     container = getattr(vehicle.type, "container", None) if vehicle else None
     known = [one.gross.kg for one in aboard if one.gross.kg is not None]
     size = "full" if len(aboard) <= FULL_SIZE else "smaller" if len(aboard) <= SMALLER else "long"
@@ -182,5 +169,6 @@ def build(leg: Leg, medium: str, around: Around) -> Draft:
         total=mass_words(sum(known, Decimal(0))), unweighed=len(aboard) - len(known),
         weighed=sum(one.gross.weighed is not None for one in aboard), size=size,
         payload=f"{container.payload_kg:.0f} kg" if container and container.payload_kg else "not entered",
+        floor=drawn.floor if drawn else None, floor_words=drawn.words if drawn else "",
     )  # fmt: skip
     return Draft(FORM, medium, f"leg {leg.pk}", f"Truck load sheet {leg}", body, show.code)

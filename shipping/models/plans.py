@@ -8,6 +8,7 @@ from django.db import models
 
 from inventory.models import Item
 from inventory.models.appendonly import AppendOnly
+from shipping.models.consignments import Leg
 from shipping.models.shows import Show
 
 
@@ -97,6 +98,28 @@ class PackPlan(AppendOnly):
 
     def __str__(self) -> str:
         return f"plan {self.pk} of {self.show}"
+
+
+class DeckPlan(AppendOnly):
+    """Where each case stands on a leg's vehicle: a plan that passed the check apart, with its input and its record."""
+
+    leg = models.ForeignKey(Leg, models.PROTECT, related_name="deck_plans")
+    freight = models.JSONField(help_text="All that the planner was given, as a floor file has it.")
+    input_digest = models.CharField(max_length=64)
+    plan = models.JSONField(help_text="Places, what is left and why, goals with their bounds.")
+    left = models.PositiveIntegerField()
+    used_mm = models.PositiveIntegerField()
+    proven = models.BooleanField()
+    check_passed = models.BooleanField()
+    made_at = models.DateTimeField()
+    made_by = models.CharField(max_length=120)
+
+    class Meta:
+        ordering = ["-made_at", "-id"]
+        constraints = [models.CheckConstraint(condition=models.Q(check_passed=True), name="deck_plan_passed_the_check")]
+
+    def __str__(self) -> str:
+        return f"deck plan {self.pk} of {self.leg}"
 
 
 class PlanAcceptance(AppendOnly):

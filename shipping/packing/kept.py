@@ -16,15 +16,15 @@ def as_load(job: Job) -> dict[str, Any]:
         "moves_first": job.moves_first,
         "gear": [_gear(one) for one in job.gear],
         "cases": [_shell(one) for one in job.shells],
-        "vehicles": [{"id": one.id, "name": one.name, "payload_kg": _kg(one.payload_g)} for one in job.vans],
+        "vehicles": [{"id": one.id, "name": one.name, "payload_kg": kg_of(one.payload_g)} for one in job.vans],
     }
 
 
-def _kg(grams: int) -> float | int:
+def kg_of(grams: int) -> float | int:
     return grams // 1000 if grams % 1000 == 0 else grams / 1000
 
 
-def _given(fields: Mapping[str, Any]) -> dict[str, Any]:
+def given(fields: Mapping[str, Any]) -> dict[str, Any]:
     """Without what a load file takes for given when it is not said."""
     return {name: value for name, value in fields.items() if value not in (0, "", False, None, {})}
 
@@ -36,8 +36,8 @@ def _gear(one: Gear) -> dict[str, Any]:
         "battery": one.battery, "together": one.together, "apart": one.apart, "convoy": one.convoy,
         "homes": dict(one.homes), "stays": one.stays,
     }  # fmt: skip
-    named = {"id": one.id, "name": one.name, "family": one.family, "count": one.count, "mass_kg": _kg(one.mass_g)}
-    return {**named, **_given(fields)}
+    named = {"id": one.id, "name": one.name, "family": one.family, "count": one.count, "mass_kg": kg_of(one.mass_g)}
+    return {**named, **given(fields)}
 
 
 def _shell(one: Shell) -> dict[str, Any]:
@@ -45,8 +45,8 @@ def _shell(one: Shell) -> dict[str, Any]:
         "units": one.units, "depth_mm": one.depth_mm, "slots": one.slots,
         "inside_mm": list(one.inside_mm) if one.inside_mm else None,
     }  # fmt: skip
-    limits = {"tare_kg": _kg(one.tare_g), "max_gross_kg": _kg(one.max_gross_g)}
-    return {"id": one.id, "name": one.name, "families": list(one.families), **limits, **_given(fields)}
+    limits = {"tare_kg": kg_of(one.tare_g), "max_gross_kg": kg_of(one.max_gross_g)}
+    return {"id": one.id, "name": one.name, "families": list(one.families), **limits, **given(fields)}
 
 
 def plan_data(plan: Plan) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from inventory.answers.values import Evidence, ItemRef, Link, PlaceRef, Strength
 from inventory.drawings import svg
 from inventory.drawings.bays import BayCell, BayState, bay_map
 from inventory.drawings.face import CaseFace, case_face
+from inventory.drawings.floor import Floor, FloorAxle, FloorCase, floor_plan
 from inventory.drawings.marks import Mark, handling_mark, words_of
 from inventory.drawings.nested import nested_boxes
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, settled, slot_view
@@ -43,9 +44,21 @@ def strip(label: str = "Heron", words: str = "Chess"):
     return dock_strip([StripRow(label, spans)], start=T0 - day, end=T0 + 9 * day, clashes=[clash], now=T0)
 
 
+def a_floor(words: str, **more: object) -> Floor:
+    cases = (
+        FloorCase(words, (0, 0, 0), (800, 600, 500), 1, 1, 1, 2),
+        FloorCase("HER-05", (100, 0, 500), (600, 400, 250), 1, 1, 2, 2),
+        FloorCase("HER-02", (800, 0, 0), (600, 1200, 400), 2, 1, 1, 1, True),
+    )
+    axles = (FloorAxle("front axle", -900, "2,878 kg at departure"), FloorAxle("rear axle", 3300))
+    return Floor(**{"vehicle": words, "size_mm": (6100, 2400, 2300), "cases": cases, "axles": axles,
+                    "stops": ("Fjellmark Hall", words), "lines": (words,)} | more)  # fmt: skip
+
+
 def everything(words: str) -> list[str]:
     rack = CaseSection(words, 5, 600, (RackPiece(words, 2, 1, Decimal("3.1"), 400, True, True),), 30, 80, 0.4, 0.45)
     return [
+        floor_plan(a_floor(words)),
         bay_map([BayCell(words, words, state, words) for state in BayState]),
         nested_boxes(whereabouts(*Strength, name=words)),
         case_section(rack),
@@ -186,3 +199,18 @@ def test_a_face_says_its_size_and_tape_in_words_and_is_dashed_where_nobody_measu
     assert "<desc>size not known</desc>" in case_face(CaseFace("HER-01", 800, None))
     assert "stroke-dasharray" in case_face(CaseFace("HER-01", 800, None))
     assert "drawn smaller" in case_face(CaseFace("HER-01", 5000, 600))
+def test_a_floor_plan_says_row_by_row_what_stands_on_what_and_gets_off_where():
+    words = ElementTree.fromstring(floor_plan(a_floor("HER-01"))).find(f"{SVG}desc").text
+    assert "Row 1 from the headboard: HER-01, on it HER-05, off at HER-01." in words
+    assert "Row 2 from the headboard: HER-02, off at Fjellmark Hall, first off." in words
+    assert "front axle, -900 mm behind the headboard: 2,878 kg at departure." in words
+def test_a_floor_plan_draws_to_scale_with_the_left_side_below():
+    root = ElementTree.fromstring(floor_plan(a_floor("HER-01", axles=(), stops=())))
+    boxes = [tuple(float(one.get(side)) for side in ("x", "y", "width", "height")) for one in root.iter(f"{SVG}rect")]
+    deck, roof = boxes[0], boxes[1]
+    assert deck[2] / deck[3] == pytest.approx(6100 / 2400, rel=0.01) and roof[2] == deck[2]
+    stack = next(box for box in boxes[2:] if box[2] / deck[2] == pytest.approx(800 / 6100, rel=0.01))
+    assert stack[0] == pytest.approx(deck[0], abs=0.1)
+    assert stack[1] + stack[3] == pytest.approx(deck[1] + deck[3], abs=0.1)
+def test_an_empty_deck_is_still_drawn():
+    assert "Nothing stands on the deck." in floor_plan(a_floor("HER-01", cases=(), axles=()))

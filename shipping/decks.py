@@ -1,0 +1,263 @@
+"""Where each case stands on the vehicle of a leg: what is to go on, the plan of it, and the plan as it was kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.utils.safestring import SafeString
+
+from inventory.drawings.floor import Floor, FloorAxle, FloorCase, floor_plan
+from inventory.models import Item
+from inventory.papers import moment
+from shipping.documents.around import Around
+from shipping.models import ConsignmentCase, DeckPlan, Leg
+from shipping.packing.floor.axles import Stage
+from shipping.packing.floor.deck import Axle, Cargo, Deck, FloorPlan, Freight
+from shipping.packing.floor.kept import as_file, digest_of, plan_data, plan_of
+from shipping.packing.floor.lists import axle_words
+from shipping.packing.floor.planner import FloorPlanner, Remaining, at_once
+from shipping.packing.floor.telling import metres, offset_words, stages_of
+from shipping.packing.planner.engines import Stop
+
+Limits = Mapping[tuple[str, str], Decimal]
+
+
+class NoDeck(ValueError):
+    """The leg has no deck that could be planned. Carries a sentence that says what to do."""
+
+
+class NoPlan(ValueError):
+    """The search found no plan that passed the check, and nothing was kept. Carries a sentence to show."""
+
+
+def together(leg: Leg, around: Around) -> list[Leg]:
+    """The legs of one drive of one vehicle, in the order of their stops; a leg without a vehicle goes alone."""
+    if leg.vehicle_id is None:
+        return [leg]
+    same = [
+        one for one in around.legs(leg.consignment.show_id)
+        if (one.vehicle_id, one.from_place_id) == (leg.vehicle_id, leg.from_place_id)
+        and _day(one) == _day(leg)
+    ]  # fmt: skip
+    return sorted(same, key=lambda one: (one.arrives_at is None, one.arrives_at or one.pk, one.pk)) or [leg]
+
+
+def _day(leg: Leg) -> str:
+    return f"{leg.departs_at:%Y-%m-%d}" if leg.departs_at else ""
+
+
+def stops_of(legs: Sequence[Leg]) -> list[str]:
+    """Where the vehicle stops, in order."""
+    return list(dict.fromkeys(str(leg.to_place) for leg in legs))
+
+
+def freight_of(legs: Sequence[Leg], around: Around) -> Freight:
+    """All that rides together, as the planner reads it: outer sizes, gross masses, stops. Raises NoDeck."""
+    stops, show = stops_of(legs), legs[0].consignment.show
+    deck = _deck(legs[0].vehicle, stops, around.limits)
+    by_consignment = {leg.consignment_id: leg for leg in legs}
+    found = {}
+    for trip in around.trips(show):
+        if leg := by_consignment.get(trip.consignment_id):
+            kg = around.gross(trip.case, around.rows(trip.case, show)).kg
+            found.setdefault(trip.case_id, _cargo(trip, stops.index(str(leg.to_place)) + 1, kg))
+    if not found:
+        raise NoDeck("No case is in this consignment yet: add cases on the show's page, then plan the floor.")
+    return Freight(deck, tuple(found.values()))
+
+
+def _deck(vehicle: Item | None, stops: Sequence[str], limits: Limits) -> Deck:
+    if vehicle is None:
+        raise NoDeck("This leg has no vehicle of ours, so there is no deck to plan. Name a vehicle on the leg.")
+    held = getattr(vehicle.type, "container", None)
+    size = held and (held.inner_length_mm, held.inner_width_mm, held.inner_height_mm)
+    if held is None or not size or None in size:
+        raise NoDeck(
+            f"Nobody has entered how long, wide and high the deck of {vehicle} is inside. Enter it, then plan."
+        )
+    return Deck(
+        id=str(vehicle.pk), name=str(vehicle), size_mm=size, payload_g=_payload_g(held.payload_kg, limits),
+        door_mm=(held.door_width_mm, held.door_height_mm) if held.door_width_mm and held.door_height_mm else None,
+        axles=tuple(_axle(number, axle) for number, axle in enumerate(held.axles.all(), 1)), stops=tuple(stops),
+        floor_first=True,
+    )  # fmt: skip
+
+
+def _axle(number: int, axle: object) -> Axle:
+    limit, empty = getattr(axle, "limit_kg", None), getattr(axle, "empty_kg", None)
+    return Axle(
+        f"axle {number}", int(getattr(axle, "behind_headboard_mm", 0)),
+        None if limit is None else limit * 1000, None if empty is None else empty * 1000,
+    )  # fmt: skip
+
+
+def _payload_g(payload_kg: Decimal | None, limits: Limits) -> int | None:
+    """What may be planned for by the limits in force: the share of the entered payload, less the crew."""
+    if payload_kg is None:
+        return None
+    kg = payload_kg * limits["within-payload", "share"] - limits["within-payload", "crew_kg"]
+    return max(0, int(kg * 1000))
+
+
+def _cargo(trip: ConsignmentCase, stop: int, kg: Decimal | None) -> Cargo:
+    shell = trip.case.type
+    sides = (shell.length_mm, shell.width_mm, shell.height_mm)
+    size = None if None in sides else sides
+    on_top = shell.max_on_top_kg
+    return Cargo(
+        id=str(trip.case_id), name=str(trip.case), size_mm=size, mass_g=None if kg is None else int(kg * 1000),
+        stop=stop, first_off=trip.first_off, on_top_g=None if on_top is None else int(on_top * 1000),
+    )  # fmt: skip
+
+
+def search(leg: Leg, remaining: Remaining, *, by: str, at: datetime) -> DeckPlan:
+    """Look for the best plan while time remains, and keep it. Raises NoDeck, NoPlan."""
+    around = Around([leg], at)
+    legs = together(leg, around)
+    freight = freight_of(legs, around)
+    plan = FloorPlanner(freight, remaining, Stop()).run()
+    if plan.breaches:
+        raise NoPlan(f"No plan passed the check, so none is shown: {' '.join(plan.breaches[:3])}")
+    return DeckPlan.objects.create(
+        leg=leg, freight=as_file(freight), input_digest=digest_of(freight), plan=plan_data(plan),
+        left=sum(one.count for one in plan.left), used_mm=plan.used_mm, proven=plan.proven, check_passed=True,
+        made_at=at, made_by=by,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One case where it stands. `lift` says how many people to think of, for one that is lifted onto another."""
+
+    place: str
+    cargo: Cargo
+    under: str
+    stop: str
+    kg: Decimal | None
+    lift: str
+
+
+@dataclass(frozen=True)
+class DeckPage:
+    """A drive of a vehicle with its floor plan. `kept` is None where the plan was only made for this page, at once;
+    `stale`: what was kept is of another list, other masses or other limits."""
+
+    legs: tuple[Leg, ...]
+    freight: Freight
+    plan: FloorPlan
+    kept: DeckPlan | None
+    stale: bool
+    around: Around
+
+    @property
+    def drawing(self) -> SafeString:
+        return floor_plan(floor_of(self.freight, self.plan))
+
+    @property
+    def stages(self) -> list[tuple[Stage, str]]:
+        return [(one, offset_words(one.offset_mm)) for one in stages_of(self.freight, self.plan)]
+
+    @property
+    def left(self) -> list[tuple[str, int, str]]:
+        """(name, count, reason) of what stays behind."""
+        return [(self.freight.by_id[one.gear].name, one.count, one.reason) for one in self.plan.left]
+
+    @property
+    def left_cases(self) -> int:
+        return sum(one.count for one in self.plan.left)
+
+    @property
+    def has_stops(self) -> bool:
+        return len(self.freight.deck.stops) > 1
+
+    @property
+    def rows(self) -> int:
+        return max((one.row for one in self.plan.spots), default=0)
+
+    @property
+    def lines(self) -> list[Line]:
+        """The cases in the order of loading, each with what it stands on."""
+        found, below = [], ""
+        for spot in sorted(self.plan.spots, key=lambda one: (one.row, one.place, one.tier)):
+            cargo = self.freight.by_id[spot.cargo]
+            kg = None if cargo.mass_g is None else Decimal(cargo.mass_g) / 1000
+            under = below if spot.tier > 1 else ""
+            lift = self.around.lift(kg).words if under else ""
+            found.append(Line(spot.label, cargo, under, self.freight.deck.stops[cargo.stop - 1], kg, lift))
+            below = cargo.name
+        return found
+
+    @property
+    def loading_metres(self) -> float:
+        return metres(self.freight, self.plan)
+
+
+def page_of(leg: Leg, at: datetime) -> DeckPage:
+    """The kept plan while it is still of this load, else one made at once. Raises NoDeck, NoPlan."""
+    around = Around([leg], at)
+    legs = together(leg, around)
+    freight = freight_of(legs, around)
+    kept = around.deck_plan(legs)
+    stale = kept is not None and kept.input_digest != digest_of(freight)
+    plan = plan_of(kept.plan) if kept and not stale else at_once(freight)
+    if plan.breaches:
+        raise NoPlan(f"No plan passed the check, so none is shown: {' '.join(plan.breaches[:3])}")
+    return DeckPage(tuple(legs), freight, plan, None if stale else kept, stale, around)
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A kept plan for paper: the drawing, and the planned place of each case by its key. Stale: only words."""
+
+    words: str
+    floor: Floor | None = None
+    places: tuple[tuple[int, str], ...] = ()
+
+
+def drawn_for(legs: Sequence[Leg], around: Around) -> Drawn | None:
+    """The plan that somebody had made for this drive of the vehicle; None if nobody has."""
+    kept = around.deck_plan(legs)
+    if kept is None:
+        return None
+    made = f"{moment(kept.made_at)} by {kept.made_by}"
+    try:
+        freight = freight_of(legs, around)
+    except NoDeck as why:
+        return Drawn(str(why))
+    if digest_of(freight) != kept.input_digest:
+        return Drawn(f"A floor plan was made {made}; cases, masses or limits have changed since. Plan the floor again.")
+    plan = plan_of(kept.plan)
+    places = tuple((int(one.cargo), one.label) for one in plan.spots)
+    left = "".join(f" {freight.by_id[one.gear].name} stays behind: {one.reason}" for one in plan.left)
+    said = " ".join((f"Planned {made}. {plan.words}", *plan.notes))
+    return Drawn(said + left, floor_of(freight, plan), places)
+
+
+def floor_of(freight: Freight, plan: FloorPlan) -> Floor:
+    """The plan as it is drawn, on page and paper."""
+    return Floor(
+        freight.deck.name, freight.deck.size_mm, tuple(
+            FloorCase(
+                freight.by_id[one.cargo].name, one.at_mm, one.size_mm, one.row, one.place, one.tier,
+                freight.by_id[one.cargo].stop, freight.by_id[one.cargo].first_off, one.cargo,
+            )
+            for one in plan.spots
+        ),
+        tuple(FloorAxle(*one) for one in axle_words(freight, plan)),
+        freight.deck.stops if len(freight.deck.stops) > 1 else (),
+        (_used_words(freight, plan),),
+    )  # fmt: skip
+
+
+def _used_words(freight: Freight, plan: FloorPlan) -> str:
+    deck = freight.deck
+    stages = stages_of(freight, plan)
+    middle = f"; the load's middle is {_where(stages[0])}" if stages else ""
+    return f"{plan.used_mm:,} mm of {deck.length_mm:,} mm, {metres(freight, plan):g} loading metres{middle}."
+
+
+def _where(stage: Stage) -> str:
+    return "in the middle of the deck" if not stage.offset_mm else offset_words(stage.offset_mm)

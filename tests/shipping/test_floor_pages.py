@@ -1,0 +1,178 @@
+"""The floor plan of a leg: planned from the book, drawn, kept with its record, and printed on the truck load sheet."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from inventory import ledger, papers
+from inventory.ledger import Fact
+from inventory.models import Axle, Verb
+from inventory.models.appendonly import AppendOnlyError
+from inventory.templatetags.papers import floor
+from shipping import decks
+from shipping.documents.forms import draft
+from shipping.models import ConsignmentCase, DeckPlan
+from tests.factories import IDA, T0, make_case, make_case_type, make_leg, make_place, make_vehicle
+
+SIZE = {"length_mm": 800, "width_mm": 600, "height_mm": 500}
+
+
+@pytest.fixture(autouse=True)
+def clock():
+    with time_machine.travel(T0, tick=False):
+        yield
+
+
+@pytest.fixture
+def teasel(db):
+    vehicle = make_vehicle()
+    held = vehicle.type.container
+    held.inner_length_mm, held.inner_width_mm, held.inner_height_mm = 6100, 2400, 2300
+    held.save()
+    return vehicle
+
+
+def a_case(number: str, tare: int = 30, **size: int):
+    kind = make_case_type(f"type of {number}", tare_kg=tare)
+    for name, value in {**SIZE, "max_on_top_kg": 40, **size}.items():
+        setattr(kind, name, value)
+    kind.save()
+    return make_case(number, kind)
+
+
+@pytest.fixture
+def cases(db):
+    return [a_case(f"HER-{n:02}") for n in range(1, 7)]
+
+
+@pytest.fixture
+def leg(cases, teasel):
+    return make_leg(cases, teasel)
+
+
+def text(response) -> str:
+    return " ".join(response.content.decode().split())
+
+
+def searched(leg):
+    return decks.search(leg, lambda: 5.0, by="Ida Penrake", at=T0)
+
+
+def test_a_plan_is_on_the_page_at_once_with_its_drawing_and_record(sign_in, crew, leg):
+    page = text(sign_in(crew).get(f"/leg/{leg.pk}/floor/"))
+    assert "All 6 cases find a place on Teasel" in page and 'class="drawing floor-plan"' in page
+    assert "not a load-safety approval" in page and "Checked apart from the planner: passed." in page
+    assert "Axle loads were not reckoned" in page
+    assert "Look for the best plan" not in page
+
+
+def test_a_lead_has_the_best_plan_kept_and_sees_it(sign_in, road_lead, leg):
+    client = sign_in(road_lead)
+    page = text(client.post(f"/leg/{leg.pk}/floor/search/", follow=True))
+    assert "Planned and kept; the truck load sheet prints it." in page
+    assert "Fewest found possible under the limits entered." in page and "by Ana Rell" in page
+    kept = DeckPlan.objects.get()
+    assert (kept.left, kept.proven, kept.check_passed, kept.made_by) == (0, True, True, "Ana Rell")
+    with pytest.raises(AppendOnlyError):
+        kept.delete()
+
+
+def test_crew_may_look_and_not_plan(sign_in, crew, leg):
+    response = sign_in(crew).post(f"/leg/{leg.pk}/floor/search/")
+    assert response.status_code == 403 and not DeckPlan.objects.exists()
+
+
+def test_a_kept_plan_of_another_list_is_said_to_be_changed(sign_in, road_lead, leg):
+    searched(leg)
+    ConsignmentCase.objects.create(consignment=leg.consignment, case=a_case("HER-20"), position=20)
+    page = text(sign_in(road_lead).get(f"/leg/{leg.pk}/floor/"))
+    assert "CHANGED" in page and "All 7 cases" in page and "Plan again" not in page
+
+
+def test_what_stays_behind_stands_first_with_its_reason(sign_in, road_lead, leg):
+    odd = a_case("HER-30", height_mm=2400)
+    ConsignmentCase.objects.create(consignment=leg.consignment, case=odd, position=30)
+    page = text(sign_in(road_lead).get(f"/leg/{leg.pk}/floor/"))
+    assert "1 of 7 cases find no place" in page
+    assert "It is 2400 mm high; inside there are 2300 mm." in page
+    kept = searched(leg)
+    assert kept.left == 1
+
+
+def test_axles_of_the_book_are_reckoned_after_every_stop(sign_in, road_lead, leg, teasel):
+    for at, limit, empty in ((-900, 3200, 2550), (3350, 5200, 2550)):
+        Axle.objects.create(container=teasel.type.container, behind_headboard_mm=at, limit_kg=limit, empty_kg=empty)
+    second = make_leg([a_case("CUR-01")], teasel, leg.consignment.show, to_place=make_place("Quay Unit"),
+                      arrives_at=T0 + timedelta(days=2))  # fmt: skip
+    for one in (leg, second):
+        page = text(sign_in(road_lead).get(f"/leg/{one.pk}/floor/"))
+        assert "All 7 cases" in page and "After Mill Yard" in page and "Off at" in page
+        assert "of 3,200 kg entered" in page and "Axle loads were not reckoned" not in page
+
+
+def test_a_weighed_case_counts_with_what_the_scale_said(leg, cases):
+    ledger.record([Fact(Verb.WEIGHED, cases[0], mass_g=45_500)], by=IDA, at=T0)
+    page = decks.page_of(leg, T0 + timedelta(minutes=1))
+    assert page.freight.by_id[str(cases[0].pk)].mass_g == 45_500
+
+
+def test_a_leg_without_a_deck_says_what_to_enter(sign_in, road_lead, cases, db):
+    client = sign_in(road_lead)
+    plain = make_leg(cases, make_vehicle("Meadowrue"))
+    assert "how long, wide and high the deck of Meadowrue is" in text(client.get(f"/leg/{plain.pk}/floor/"))
+    by_air = make_leg(cases[:1])
+    assert "has no vehicle of ours" in text(client.get(f"/leg/{by_air.pk}/floor/"))
+    assert "has no vehicle of ours" in text(client.post(f"/leg/{by_air.pk}/floor/search/", follow=True))
+
+
+def test_the_number_of_queries_does_not_grow_with_the_cases(sign_in, road_lead, leg):
+    client = sign_in(road_lead)
+    counts = []
+    for more in (1, 6):
+        for n in range(more):
+            one = a_case(f"GEN-{more}{n}")
+            ConsignmentCase.objects.create(consignment=leg.consignment, case=one, position=40 + more * 10 + n)
+        with CaptureQueriesContext(
+            connection,
+        ) as run:
+            client.get(f"/leg/{leg.pk}/floor/")
+        counts.append(len(run))
+    assert counts[0] == counts[1]
+
+
+def test_the_truck_sheet_prints_the_kept_drawing_and_its_places(leg, cases):
+    plain = draft("truck-sheet", f"leg {leg.pk}", "a4", T0).body
+    assert plain.floor is None and {line.row for line in plain.lines} == {""}
+    searched(leg)
+    body = draft("truck-sheet", f"leg {leg.pk}", "a4", T0).body
+    assert {case.label for case in body.floor.cases} == {f"HER-{n:02}" for n in range(1, 7)}
+    assert "Fewest found possible" in body.floor_words and "by Ida Penrake" in body.floor_words
+    places = {case.label: f"{case.row}.{case.place}.{case.tier}" for case in body.floor.cases}
+    assert {line.label: line.row for line in body.lines} == places
+    ledger.record([Fact(Verb.LOADED, cases[0], place=leg.vehicle.inside, bay="3.1.1")], by=IDA, at=T0)
+    rows = {line.label: line.row for line in draft("truck-sheet", f"leg {leg.pk}", "a4", T0).body.lines}
+    assert rows["HER-01"] == "3.1.1"
+
+
+def test_a_truck_sheet_does_not_print_a_plan_of_another_list(leg):
+    searched(leg)
+    ConsignmentCase.objects.create(consignment=leg.consignment, case=a_case("HER-20"), position=20)
+    body = draft("truck-sheet", f"leg {leg.pk}", "a4", T0).body
+    assert body.floor is None and "Plan the floor again" in body.floor_words
+
+
+def test_show_and_dock_lead_to_the_floor_plan(sign_in, road_lead, leg):
+    client = sign_in(road_lead)
+    for page in (f"/dock/{leg.pk}/", f"/show/{leg.consignment.show.code}/"):
+        assert f"/leg/{leg.pk}/floor/" in text(client.get(page))
+
+
+def test_the_paper_is_the_same_drawing(leg):
+    searched(leg)
+    paper = papers.issue(draft("truck-sheet", f"leg {leg.pk}", "a4", T0), by=IDA.name, at=T0)
+    assert floor(paper.data["body"]["floor"]) == decks.page_of(leg, T0).drawing
