@@ -12,6 +12,7 @@ from django.conf import settings
 
 from inventory import codes
 from inventory.models import (
+    Axle,
     Compartment,
     ContainerType,
     DriveSet,
@@ -110,15 +111,17 @@ def make_case_types() -> None:
 
 
 def make_vehicle_types() -> None:
-    for name, payload, deck, door in (
-        ("Long van 3.5 t", 1150, (4200, 1750, 1900), (1600, 1800)),
-        ("Box 7.5 t", 2400, (6100, 2400, 2300), (2300, 2200)),
+    for name, payload, deck, door, axles in (
+        ("Long van 3.5 t", 1150, (4200, 1750, 1900), (1600, 1800), ((-700, 1800, 1330), (3000, 2250, 1020))),
+        ("Box 7.5 t", 2400, (6100, 2400, 2300), (2300, 2200), ((-900, 3200, 2550), (3350, 5200, 2550))),
     ):
         item_type = ItemType.objects.create(name=name, kind=Kind.VEHICLE, serials_required=False)
-        ContainerType.objects.create(
+        held = ContainerType.objects.create(
             item_type=item_type, payload_kg=payload, inner_length_mm=deck[0], inner_width_mm=deck[1],
             inner_height_mm=deck[2], door_width_mm=door[0], door_height_mm=door[1], wheels=True,
         )  # fmt: skip
+        for at, limit, empty in axles:
+            Axle.objects.create(container=held, behind_headboard_mm=at, limit_kg=limit, empty_kg=empty)
 
 
 def make_things(world: World) -> None:
