@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.utils.safestring import SafeString
 
 from inventory.drawings.floor import Floor, FloorAxle, FloorCase, floor_plan
+from inventory.models import Axle as Row
 from inventory.models import Item
 from inventory.papers import moment
 from shipping.documents.around import Around
@@ -81,17 +82,22 @@ def _deck(vehicle: Item | None, stops: Sequence[str], limits: Limits) -> Deck:
     return Deck(
         id=str(vehicle.pk), name=str(vehicle), size_mm=size, payload_g=_payload_g(held.payload_kg, limits),
         door_mm=(held.door_width_mm, held.door_height_mm) if held.door_width_mm and held.door_height_mm else None,
-        axles=tuple(_axle(number, axle) for number, axle in enumerate(held.axles.all(), 1)), stops=tuple(stops),
+        axles=_axles(list(held.axles.all())), stops=tuple(stops),
         floor_first=True,
     )  # fmt: skip
 
 
-def _axle(number: int, axle: object) -> Axle:
-    limit, empty = getattr(axle, "limit_kg", None), getattr(axle, "empty_kg", None)
-    return Axle(
-        f"axle {number}", int(getattr(axle, "behind_headboard_mm", 0)),
-        None if limit is None else limit * 1000, None if empty is None else empty * 1000,
-    )  # fmt: skip
+def _axles(rows: Sequence[Row]) -> tuple[Axle, ...]:
+    """From front to back; two have names, more have numbers."""
+    names = ["front axle", "rear axle"] if len(rows) == 2 else [f"axle {number}" for number in range(1, len(rows) + 1)]
+    return tuple(
+        Axle(name, one.behind_headboard_mm, _grams(one.limit_kg), _grams(one.empty_kg))
+        for name, one in zip(names, rows, strict=True)
+    )
+
+
+def _grams(kg: int | None) -> int | None:
+    return None if kg is None else kg * 1000
 
 
 def _payload_g(payload_kg: Decimal | None, limits: Limits) -> int | None:

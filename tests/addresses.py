@@ -101,6 +101,7 @@ class Addresses:
             "show-unbook": (show, self.show.bookings.first().pk),
             "consignment-case": (show, trip.pk),
             "leg-edit": (show, leg.pk),
+            "deck-edit": (leg.vehicle_id,),
         }
 
     def _of_papers(self) -> Arguments:

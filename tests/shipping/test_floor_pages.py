@@ -176,3 +176,31 @@ def test_the_paper_is_the_same_drawing(leg):
     searched(leg)
     paper = papers.issue(draft("truck-sheet", f"leg {leg.pk}", "a4", T0), by=IDA.name, at=T0)
     assert floor(paper.data["body"]["floor"]) == decks.page_of(leg, T0).drawing
+
+
+def test_deck_and_axles_are_entered_and_reckoned_with(sign_in, kit_manager, leg, teasel):
+    client = sign_in(kit_manager)
+    sent = {"inner_length_mm": 6000, "inner_width_mm": 2400, "inner_height_mm": 2300, "payload_kg": 2400,
+            "axles": "3350, 5200, 2550\n-900, 3200, -"}  # fmt: skip
+    page = text(client.post(f"/vehicle/{teasel.pk}/deck/?leg={leg.pk}", sent, follow=True))
+    assert "mm of 6000 mm" in page and "Not every axle of Teasel" in page
+    rows = Axle.objects.values_list("behind_headboard_mm", "limit_kg", "empty_kg")
+    assert list(rows) == [(-900, 3200, None), (3350, 5200, 2550)]
+    assert "-900, 3200, -" in text(client.get(f"/vehicle/{teasel.pk}/deck/"))
+    client.post(f"/vehicle/{teasel.pk}/deck/", sent | {"axles": ""})
+    assert not Axle.objects.exists()
+
+
+@pytest.mark.parametrize(
+    "axles,says",
+    [("-900, x, 1", "Line 1: whole numbers"), ("-, 1, 2", "Line 1: say where it is"), ("1, 2, 3, 4", "say where"),
+     ("1, -5, 3", "0 to 100,000 kg"), ("5, 1, 1\n5, 2, 2", "same place"), ("\n".join("123456789"), "At most 8")],
+)  # fmt: skip
+def test_a_slip_in_the_axles_is_said_and_nothing_is_kept(sign_in, kit_manager, teasel, axles, says):
+    response = sign_in(kit_manager).post(f"/vehicle/{teasel.pk}/deck/", {"axles": axles})
+    assert response.status_code == 422 and says in text(response)
+    assert not Axle.objects.exists()
+
+
+def test_a_case_has_no_deck_to_enter(sign_in, kit_manager, cases):
+    assert sign_in(kit_manager).get(f"/vehicle/{cases[0].pk}/deck/").status_code == 404
