@@ -17,7 +17,7 @@ from shipping.packing.planner.engines import Quiet, Stop, highs, lp_of
 from shipping.packing.planner.model import INFINITE, Found, Model
 
 Start = list[int] | None
-MARGIN, PART = 1.5, 0.2  # units of the goal above the relaxed optimum for the first look, and its share of the time
+MARGIN, PART = 3.0, 0.25  # units of the goal above the relaxed optimum for the first look, and its share of the time
 FUZZ = 1e-6
 
 

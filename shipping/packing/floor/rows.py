@@ -66,6 +66,7 @@ class Rows:
         self.x: dict[tuple[Zone, int], int] = {}
         self.shapes: dict[Zone, list[Pattern]] = {}
         self.share: dict[tuple[Foot, Zone, int], int] = {}
+        self.stand: dict[tuple[Foot, int], int] = {}
         self.complete = True
         self._stacked = {stack.kinds: stack for stack in stacks}
         self._cover()
@@ -131,9 +132,11 @@ class Rows:
         for var, stack in zip(self.used, self.stacks, strict=True):
             wanted[stack.foot, stack.turn][var] = 1
         for (foot, turn), terms in wanted.items():
+            stand = self.stand[foot, turn] = self.model.var(0, sum(self.model.upper[var] for var in terms))
+            self.model.row({**terms, stand: -1}, 0, 0, f"stacks {foot} {turn}")
             pure = {var: -many for var, many in room.get((foot, (turn,)), {}).items()}
             lent = {var: -1 for (f, _, t), var in self.share.items() if f == foot and t == turn}
-            self.model.row({**terms, **pure, **lent}, -INFINITE, 0, f"slots {foot} {turn}")
+            self.model.row({stand: 1, **pure, **lent}, -INFINITE, 0, f"slots {foot} {turn}")
         for foot, zone in {(f, z) for f, z, _ in self.share}:
             taken = {self.share[foot, zone, turn]: 1 for turn in zone}
             given = {var: -many for var, many in room.get((foot, zone), {}).items()}
@@ -239,6 +242,7 @@ class Rows:
                 if stack not in numbers:
                     return None
                 values[self.used[numbers[stack]]] += 1
+                values[self.stand[stack.foot, stack.turn]] += 1
                 counts.update(stack.kinds)
                 if len(zone) > 1:
                     values[self.share[stack.foot, zone, stack.turn]] += 1
