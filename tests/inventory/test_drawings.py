@@ -199,11 +199,15 @@ def test_a_face_says_its_size_and_tape_in_words_and_is_dashed_where_nobody_measu
     assert "<desc>size not known</desc>" in case_face(CaseFace("HER-01", 800, None))
     assert "stroke-dasharray" in case_face(CaseFace("HER-01", 800, None))
     assert "drawn smaller" in case_face(CaseFace("HER-01", 5000, 600))
+
+
 def test_a_floor_plan_says_row_by_row_what_stands_on_what_and_gets_off_where():
     words = ElementTree.fromstring(floor_plan(a_floor("HER-01"))).find(f"{SVG}desc").text
     assert "Row 1 from the headboard: HER-01, on it HER-05, off at HER-01." in words
     assert "Row 2 from the headboard: HER-02, off at Fjellmark Hall, first off." in words
     assert "front axle, -900 mm behind the headboard: 2,878 kg at departure." in words
+
+
 def test_a_floor_plan_draws_to_scale_with_the_left_side_below():
     root = ElementTree.fromstring(floor_plan(a_floor("HER-01", axles=(), stops=())))
     boxes = [tuple(float(one.get(side)) for side in ("x", "y", "width", "height")) for one in root.iter(f"{SVG}rect")]
@@ -212,5 +216,7 @@ def test_a_floor_plan_draws_to_scale_with_the_left_side_below():
     stack = next(box for box in boxes[2:] if box[2] / deck[2] == pytest.approx(800 / 6100, rel=0.01))
     assert stack[0] == pytest.approx(deck[0], abs=0.1)
     assert stack[1] + stack[3] == pytest.approx(deck[1] + deck[3], abs=0.1)
+
+
 def test_an_empty_deck_is_still_drawn():
     assert "Nothing stands on the deck." in floor_plan(a_floor("HER-01", cases=(), axles=()))
