@@ -80,6 +80,13 @@ def ago(when: datetime | None) -> str:
 
 
 @register.filter
+def after_word(sentence: str, word: str) -> str:
+    """A sentence without the answer's word before it, for where that word stands beside it as a mark."""
+    rest = sentence.removeprefix(f"{word}: ")
+    return rest[:1].upper() + rest[1:]
+
+
+@register.filter
 def kg(mass: float | None) -> str:
     """A mass in kilograms, without noise behind the point."""
     return "mass not known" if mass is None else f"{float(mass):.1f} kg".replace(".0 kg", " kg")
