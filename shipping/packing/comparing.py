@@ -47,6 +47,7 @@ class Comparison:
     gross_g: int
     left: int
     come: int
+    stay: int
 
     @property
     def lighter_g(self) -> int:
@@ -54,21 +55,23 @@ class Comparison:
 
     @property
     def is_same(self) -> bool:
-        return not (self.shifts or self.closed or self.opened or self.rides or self.left or self.come)
+        return not (self.shifts or self.closed or self.opened or self.rides or self.left or self.come or self.stay)
 
 
 def compare(before: Side, after: Side, names: Mapping[int, str]) -> Comparison:
-    """Things that only come along are counted, not listed: their cases are named as opened."""
+    """Things that only come along, or stay with their whole case, are counted and not listed: the cases are named."""
     moved: Counter[tuple[str, str, str]] = Counter()
     for item, case in before.cases.items():
         now = after.cases.get(item, "")
         if now != case:
             moved[names.get(item, "thing"), case, now] += 1
     was, now_used = set(before.cases.values()), set(after.cases.values())
+    closed = was - now_used
+    stay = sum(count for (_, frm, to), count in moved.items() if not to and frm in closed)
+    shifts = [Shift(count, *where) for where, count in sorted(moved.items()) if where[2] or where[1] not in closed]
     return Comparison(
-        tuple(Shift(count, name, frm, to) for (name, frm, to), count in sorted(moved.items())),
-        tuple(sorted(was - now_used)), tuple(sorted(now_used - was)), _rides(before, after, was),
-        after.gross_g - before.gross_g, after.left - before.left, len(set(after.cases) - set(before.cases)),
+        tuple(shifts), tuple(sorted(closed)), tuple(sorted(now_used - was)), _rides(before, after, was),
+        after.gross_g - before.gross_g, after.left - before.left, len(set(after.cases) - set(before.cases)), stay,
     )  # fmt: skip
 
 
