@@ -41,13 +41,13 @@ def _word(word: str) -> str:
 def _a_slip_away(folded: str) -> list[int]:
     """Rows that a change, a loss, an extra or a swap of two neighbours leads to.
 
-    Each of the first three leaves one half of the text as it was; a swap across the middle breaks both, so every swap
-    is looked up whole. Only where that finds nothing near, whatever shares most parts is looked at.
+    Each leaves one half of the text as it was, save a swap across the middle: that one is looked up whole. Only where
+    all this finds nothing near, whatever shares most parts is looked at.
     """
     if len(folded) >= 2 * PART:
         half = len(folded) // 2
-        swaps = {folded[:at] + folded[at + 1] + folded[at] + folded[at + 2 :] for at in range(len(folded) - 1)}
-        rows = _holding_any([folded[:half], folded[half:], *sorted(swaps - {folded})])
+        swapped = folded[: half - 1] + folded[half] + folded[half - 1] + folded[half + 1 :]
+        rows = _holding_any([folded[:half], folded[half:], swapped])
         if any(_distance(folded, terms) < ONE_SLIP for _, terms in rows):
             return _nearest(folded, rows)
     return _nearest(folded, _sharing(folded)) if len(folded) > PART else []

@@ -24,6 +24,7 @@ from hypothesis.stateful import (
 )
 
 from inventory import bench, copying, doubts, drive_sets, hands, holding, ledger, releasing
+from inventory.answers.custody import HEALTH
 from inventory.answers.drive_loading import book_for
 from inventory.answers.wiping import WORST, answer_drive, answer_set, drives_of_set, open_book, wipe_answer
 from inventory.bench import Method
@@ -191,13 +192,16 @@ class Drives(RuleBasedStateMachine):
             if told & set(CONTENT_VERBS):
                 self.members, self.recording = set(), False
 
-    @rule(letter=LETTERS)
-    def move_and_take_it_back(self, letter: str) -> None:
-        """A correction restores the earlier answer; a move within the house raises no doubt that P13 would keep."""
+    @rule(letter=LETTERS, verb=st.sampled_from([Verb.PLACED, Verb.SEEN, Verb.CHECKED, Verb.SERIAL_READ]))
+    def do_and_take_it_back(self, letter: str, verb: Verb) -> None:
+        """A correction restores the earlier answer; none of these raises a doubt that P13 would keep."""
         if letter in {one for one in "ABC" if not self._is_home(one)}:
             return
-        before = self._told(letter)
-        entries = self.do(ledger.record, [ledger.Fact(Verb.PLACED, self.drive(letter), place=self.book.places["Mill"])])
+        before, drive = self._told(letter), self.drive(letter)
+        more = {Verb.PLACED: {"place": self.book.places["Mill"]}, Verb.CHECKED: {"rule": HEALTH, "value": "good"},
+                Verb.SERIAL_READ: {"serial": "99Z99Z"}}.get(verb, {})  # fmt: skip
+        entries = self.do(ledger.record, [ledger.Fact(verb, drive, **more)])
+        SHARES[f"{verb} changed the answer until it was taken back"] += self._told(letter) != before
         self.do(ledger.correct, entries[0].act, reason="wrong", by=IDA)
         assert self._told(letter) == before
 
