@@ -192,6 +192,7 @@ export class App {
     if (reason) return scanning.cameraSays(this, reason);
     try {
       this.decoder ||= await decoder(this.addresses);
+      if (!video.isConnected || this.camera) return; // the screen was drawn anew meanwhile, and started its own
       this.camera = new Camera(video, this.decoder, (text, at) => this.take(text, "camera", at));
       await this.camera.start();
       scanning.cameraSays(this, "");
