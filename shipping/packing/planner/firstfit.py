@@ -178,10 +178,17 @@ def home_first(job: Job, lived: Lived | None = None) -> Filling:
     others = sorted((one for one in job.shells if one not in opened), key=lambda one: (-_holds(one), one.id))
     for bundle, many in rest:
         if many:
-            held = sorted(filling.open_cases(), key=lambda case: (filling.free[case]["mass"], case))
+            held = sorted(filling.open_cases(), key=lambda case: (_room_left(filling, bundle, case), case))
             closed = [one for one in [*opened, *others] if one.id not in held]
             _fill(filling, bundle, many, [job.cases[one] for one in held] + closed)
     return filling
+
+
+def _room_left(filling: Filling, bundle: Bundle, case: str) -> int:
+    """How much is free of what the bundle takes most: rack units, slots, or a trunk's room."""
+    needs = filling.needs(bundle[0][0], filling.job.cases[case])
+    name = next((one for one in needs if one not in ("mass", "top")), "mass")
+    return filling.free[case].get(name, 0)
 
 
 def _keep(filling: Filling, bundle: Bundle, many: int, opened: list[Shell], lived: Lived) -> int:
@@ -209,3 +216,43 @@ def goal(job: Job, left: dict[str, int], contents: dict[str, Content]) -> tuple[
     """What a plan is measured by, smaller is better."""
     count, moved = len(contents), moves(job, contents)
     return (sum(left.values()), *((moved, count) if job.moves_first else (count, moved)))
+
+
+def squeezed(filling: Filling) -> Filling:
+    """What found no place takes the place of something that finds another one; what is not at home makes way first."""
+    job = filling.job
+    for ident in sorted(filling.left, key=lambda one: (-_bulk(((job.kinds[one], 1),)), one)):
+        gear = job.kinds[ident]
+        while filling.left[ident] and not (gear.together or gear.rails) and _makes_way(filling, gear):
+            filling.left[ident] -= 1
+    filling.left = {ident: many for ident, many in filling.left.items() if many}
+    return filling
+
+
+def _makes_way(filling: Filling, gear: Gear) -> bool:
+    bundle: Bundle = ((gear, 1),)
+    cases = [filling.job.cases[case] for case in sorted(filling.open_cases())]
+    swaps = [(other, shell) for shell in cases if filling.most(gear, shell) > 0 for other in _loose_in(filling, shell)]
+    rank = {gear.id: at for at, gear in enumerate(sorted(filling.job.gear, key=lambda one: _bulk(((one, 1),))))}
+    for other, shell in sorted(swaps, key=lambda one: (_at_home(filling, *one), rank[one[0].id], one[1].id)):
+        out: Bundle = ((other, 1),)
+        filling.take(out, shell)
+        if filling.fits(bundle, shell):
+            filling.put(bundle, shell)
+            if goes := next((one for one in cases if one is not shell and filling.fits(out, one)), None):
+                filling.put(out, goes)
+                return True
+            filling.take(bundle, shell)
+        filling.put(out, shell)
+    return False
+
+
+def _loose_in(filling: Filling, shell: Shell) -> list[Gear]:
+    """What may leave a case by itself."""
+    railed = {one.rails for one in filling.job.gear}
+    here = [filling.job.kinds[ident] for ident in filling.held[shell.id]]
+    return [one for one in here if not (one.together or one.rails or one.id in railed or one.stays)]
+
+
+def _at_home(filling: Filling, gear: Gear, shell: Shell) -> bool:
+    return filling.held[shell.id].get(gear.id, 0) <= gear.at_home_in(shell.id)

@@ -25,6 +25,7 @@ class Pool:
     bound: int
     opened: tuple[str, ...]
     exact: bool
+    for_batteries: frozenset[str] = frozenset()
 
 
 class Pooling:
@@ -137,7 +138,8 @@ class Pooling:
             return Pool(max(min(found.bound, INFINITE), floor) + add, (), False)
         opened = tuple(case for case, var in self.used.items() if found.values[var])
         value = self.model.value(self.model.goal, found.values)
-        return Pool(max(found.bound, floor) + add, opened, value == found.bound)
+        batteries = frozenset(case for case, var in self.batteries.items() if found.values[var])
+        return Pool(max(found.bound, floor) + add, opened, value == found.bound, batteries)
 
 
 def _sharper(sizes: dict[int, int], room: int) -> Iterator[dict[int, int]]:

@@ -10,16 +10,29 @@ from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
 from shipping.packing.planner.engines import Stop, highs, race
 from shipping.packing.planner.families import Part
 from shipping.packing.planner.local import Local
-from shipping.packing.planner.model import INFINITE
+from shipping.packing.planner.model import INFINITE, Found
 from shipping.packing.planner.pooled import Pooling
 from shipping.packing.planner.trunks import Held, has_room_gear, laid_out, made_to_fit, went_in
-from shipping.packing.wanted import Content, Job, Level
+from shipping.packing.wanted import Content, Job, Level, Shell
 
 Remaining = Callable[[], float]
 Progress = Callable[[str, int, int], None]
 SEARCH = "local search"
+PRICE = 50
 ROUNDS = 3
 BIG = 900
+
+
+def _drafted(job: Job, for_batteries: frozenset[str]) -> Held:
+    """Only the cases given; which of them are for batteries is settled beforehand, where any are."""
+    lived = firstfit.usual(job)
+    if for_batteries:
+        lived = {
+            case: {ident: many for ident, many in held.items() if job.kinds[ident].battery == (case in for_batteries)}
+            for case, held in lived.items()
+        }
+    filling = firstfit.squeezed(firstfit.home_first(job, lived))
+    return Held(filling.contents(), filling.left)
 
 
 def _no_time() -> float:
@@ -42,6 +55,9 @@ class Search:
     canonical: bool = True
     rounds: int = 0
     winner: str = "first fit"
+    draft: Held | None = None
+    for_batteries: frozenset[str] = frozenset()
+    opened: list[Shell] = field(default_factory=list)
     remaining: Remaining = _no_time
 
     def __post_init__(self) -> None:
@@ -52,19 +68,25 @@ class Search:
         """What is quick: the bounds, and plans of the cases that they are reached with."""
         self.remaining = remaining
         self._pooled()
-        if not self.finished:
-            self._guided()
+        if not self.finished and not self._is_big():
+            self._guided(min(2.0, self.remaining() / 4), highs)
 
     def go_on(self, remaining: Remaining) -> None:
         """The long search, where `begin` did not prove its plan."""
         self.remaining = remaining
-        trunks = any(has_room_gear(self.job, content) for content in self.best.contents.values())
-        if trunks and len(self.job.gear) * len(self.job.shells) > BIG:
-            self._fewer_cases()
+        if self._is_big():
+            self._guided(self.remaining() * 0.6, race)
         else:
             self._raced()
-        if trunks and not self.finished:
+        if self._has_trunks() and not self.finished:
             self._piecewise()
+
+    def _has_trunks(self) -> bool:
+        return any(has_room_gear(self.job, content) for content in self.best.contents.values())
+
+    def _is_big(self) -> bool:
+        """Too much for both engines to prove goal by goal; the one goes on from a draft instead."""
+        return self._has_trunks() and len(self.job.gear) * len(self.job.shells) > BIG
 
     @property
     def finished(self) -> bool:
@@ -98,30 +120,33 @@ class Search:
             mine = self._goal()[at] if tuple(reached) == self._goal()[:at] else INFINITE
             reached.append(max(0, min(pool.bound, mine)))
             opened = pool.opened or opened
+            self.for_batteries = pool.for_batteries
         self.bounds, self.asked = reached, [[], reached[:1], reached[:2]]
         self.tell()
         self.opened = [shell for shell in self.job.shells if shell.id in opened]
         if not self.finished and self.opened:
-            filling = firstfit.home_first(replace(self.job, shells=tuple(self.opened)))
-            self._offer(made_to_fit(self.job, filling.contents(), filling.left, boxes.WAYS), "first fit")
+            draft = _drafted(replace(self.job, shells=tuple(self.opened)), self.for_batteries)
+            self._offer(self._fitted(draft.contents, draft.left), "first fit")
 
-    def _guided(self) -> None:
-        """One engine, only with the cases that the pool opens: quickly there, if there is where the optimum is."""
+    def _guided(self, seconds: float, engine: Callable[..., Found]) -> None:
+        """Only with the cases that the pool opens: quickly there, if there is where the optimum is.
+
+        What does not go may stay behind here, at a price: so there is a plan to begin with.
+        """
         if not self.opened:
             return
         job = replace(self.job, shells=tuple(self.opened))
         family = Family(job, {})
-        for var in family.left.values():
-            family.model.upper[var] = 0
-        terms, add = next((terms, add) for name, terms, add in family.goals() if name == MOVES)
-        family.model.goal = terms
-        if terms and not self.job.moves_first:
-            family.model.row(terms, self.bounds[2] - add, INFINITE, "bound")
-        start = family.start(self.best.contents, self.best.left)
-        found = highs(family.model, min(2.0, self.remaining() / 4), start=start if family.model.holds(start) else None,
-                      stop=self.stop, seed=self.seed)  # fmt: skip
+        goals = {name: terms for name, terms, _ in family.goals()}
+        family.model.goal = {**dict.fromkeys(goals[LEFT], PRICE), **goals[MOVES]}
+        draft = self.draft or _drafted(job, self.for_batteries)
+        start = family.start(draft.contents, draft.left)
+        found = engine(family.model, seconds, start=start if family.model.holds(start) else None,
+                       stop=self.stop, seed=self.seed)  # fmt: skip
         if found.values is not None:
-            self._offer(self._fitted(family.contents(found.values), {}), "HiGHS")
+            self.canonical = self.canonical and engine is highs
+            self.draft = Held(family.contents(found.values), family.behind(found.values))
+            self._offer(self._fitted(self.draft.contents, self.draft.left), found.engine)
 
     def _fitted(self, contents: dict[str, Content], left: dict[str, int]) -> Held:
         return made_to_fit(self.job, contents, left, boxes.WAYS)
@@ -129,17 +154,14 @@ class Search:
     def _piecewise(self) -> None:
         """Some cases at a time: first into the cases that the pool opens, then from the best there is."""
         self.canonical = False
-        reached = list(self._goal()[:2])
-        pool = self.pooling.bound(reached, max(0.2, self.remaining() / 5), self.stop)
-        opened = tuple(shell for shell in self.job.shells if shell.id in pool.opened)
-        if opened and not self.best.left:
-            job = replace(self.job, shells=opened)
-            filling = firstfit.home_first(job)
-            start = made_to_fit(job, filling.contents(), filling.left)
+        if self.draft is not None:
+            job = replace(self.job, shells=tuple(self.opened))
+            start = made_to_fit(job, self.draft.contents, self.draft.left, boxes.WAYS)
             aim = [0, *self.bounds[1:]]
             until = self.remaining() / 2
             found = Local(job, lambda: self.remaining() - until, self.stop, start, aim, lambda _: True, self.seed).run()
             self._offer(found, SEARCH)
+        self._fewer_cases()
         Local(self.job, self.remaining, self.stop, self.best, self.bounds, lambda one: self._offer(one, SEARCH)).run()
 
     def _fewer_cases(self) -> None:
@@ -176,7 +198,7 @@ class Search:
             self._offer(self._fitted(contents, family.behind(values)), self.winner)
             if not over or self.finished or self.remaining() < 0.1:
                 return
-            self.rounds = turn + 1
+            self.rounds = min(turn + 1, ROUNDS)
             for case in over:
                 tight[case] = went_in(self.job, case, contents[case], over[case])
 
