@@ -13,7 +13,7 @@ from shipping.packing.planner.model import INFINITE
 from shipping.packing.planner.trunks import Held, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job
 
-OPEN, SECONDS, ROUNDS, PATIENCE = 4, 0.4, 3, 300
+OPEN, SECONDS, ROUNDS, PATIENCE = 6, 0.6, 3, 300
 WEIGHTS = {LEFT: 1_000_000, CASES: 1_000, MOVES: 1}
 
 

@@ -10,7 +10,7 @@ from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
 from shipping.packing.planner.engines import Stop, highs, race
 from shipping.packing.planner.families import Part
 from shipping.packing.planner.local import Local
-from shipping.packing.planner.model import INFINITE, Found
+from shipping.packing.planner.model import INFINITE
 from shipping.packing.planner.pooled import Pooling
 from shipping.packing.planner.trunks import Held, has_room_gear, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job, Level, Shell
@@ -69,13 +69,13 @@ class Search:
         self.remaining = remaining
         self._pooled()
         if not self.finished and not self._is_big():
-            self._guided(min(2.0, self.remaining() / 4), highs)
+            self._guided()
 
     def go_on(self, remaining: Remaining) -> None:
         """The long search, where `begin` did not prove its plan."""
         self.remaining = remaining
         if self._is_big():
-            self._guided(self.remaining() * 0.6, race)
+            self._drafted_on(self.remaining() / 2)
         else:
             self._raced()
         if self._has_trunks() and not self.finished:
@@ -128,8 +128,23 @@ class Search:
             draft = _drafted(replace(self.job, shells=tuple(self.opened)), self.for_batteries)
             self._offer(self._fitted(draft.contents, draft.left), "first fit")
 
-    def _guided(self, seconds: float, engine: Callable[..., Found]) -> None:
-        """Only with the cases that the pool opens: quickly there, if there is where the optimum is.
+    def _guided(self) -> None:
+        """One engine, only with the cases that the pool opens: quickly there, if there is where the optimum is."""
+        if not self.opened:
+            return
+        family = Family(replace(self.job, shells=tuple(self.opened)), {})
+        for var in family.left.values():
+            family.model.upper[var] = 0
+        terms, add = next((terms, add) for name, terms, add in family.goals() if name == MOVES)
+        family.model.goal = terms
+        if terms and not self.job.moves_first:
+            family.model.row(terms, self.bounds[2] - add, INFINITE, "bound")
+        found = highs(family.model, min(2.0, self.remaining() / 4), stop=self.stop, seed=self.seed)
+        if found.values is not None:
+            self._offer(self._fitted(family.contents(found.values), {}), "HiGHS")
+
+    def _drafted_on(self, seconds: float) -> None:
+        """One engine, only with the cases that the pool opens, from a draft.
 
         What does not go may stay behind here, at a price: so there is a plan to begin with.
         """
@@ -141,10 +156,9 @@ class Search:
         family.model.goal = {**dict.fromkeys(goals[LEFT], PRICE), **goals[MOVES]}
         draft = self.draft or _drafted(job, self.for_batteries)
         start = family.start(draft.contents, draft.left)
-        found = engine(family.model, seconds, start=start if family.model.holds(start) else None,
-                       stop=self.stop, seed=self.seed)  # fmt: skip
+        found = highs(family.model, seconds, start=start if family.model.holds(start) else None,
+                     stop=self.stop, seed=self.seed)  # fmt: skip
         if found.values is not None:
-            self.canonical = self.canonical and engine is highs
             self.draft = Held(family.contents(found.values), family.behind(found.values))
             self._offer(self._fitted(self.draft.contents, self.draft.left), found.engine)
 

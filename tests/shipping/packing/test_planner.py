@@ -23,7 +23,7 @@ from tests.shipping.packing.loads import box, filled, rack_case, seconds, trunk
 BINS = json.loads((Path(__file__).parents[2] / "standards/bin_packing.json").read_text())["instances"]
 
 
-def planned(job: Job, many: float = 10, **more: object) -> Plan:
+def planned(job: Job, many: float = 40, **more: object) -> Plan:
     return Planner(job, seconds(many), Stop(), **more).run()
 
 
