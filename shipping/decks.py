@@ -60,7 +60,7 @@ def freight_of(legs: Sequence[Leg], around: Around) -> Freight:
     stops, show = stops_of(legs), legs[0].consignment.show
     deck = _deck(legs[0].vehicle, stops, around.limits)
     by_consignment = {leg.consignment_id: leg for leg in legs}
-    found = {}
+    found: dict[int, Cargo] = {}
     for trip in around.trips(show):
         if leg := by_consignment.get(trip.consignment_id):
             kg = around.gross(trip.case, around.rows(trip.case, show)).kg
@@ -110,8 +110,8 @@ def _payload_g(payload_kg: Decimal | None, limits: Limits) -> int | None:
 
 def _cargo(trip: ConsignmentCase, stop: int, kg: Decimal | None) -> Cargo:
     shell = trip.case.type
-    sides = (shell.length_mm, shell.width_mm, shell.height_mm)
-    size = None if None in sides else sides
+    length, width, height = shell.length_mm, shell.width_mm, shell.height_mm
+    size = None if length is None or width is None or height is None else (length, width, height)
     on_top = shell.max_on_top_kg
     return Cargo(
         id=str(trip.case_id), name=str(trip.case), size_mm=size, mass_g=None if kg is None else int(kg * 1000),

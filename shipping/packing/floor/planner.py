@@ -12,7 +12,7 @@ from shipping.packing.floor.deck import LEFT, LENGTH, STACKED, Deck, FloorPlan, 
 from shipping.packing.floor.firstfit import rows_at_once, stack_up, within
 from shipping.packing.floor.order import Arranging, spots_of
 from shipping.packing.floor.pricing import cheapest, settled
-from shipping.packing.floor.rows import Row, Rows
+from shipping.packing.floor.rows import DECK, Row, Rows
 from shipping.packing.floor.stacks import allowed_stacks, kinds_of
 from shipping.packing.floor_geometry import judge_floor
 from shipping.packing.planner.engines import Stop, highs
@@ -269,9 +269,15 @@ class FloorPlanner:
             value = model.value(goal, values)
             levels.append(Level(name, value, min(value, max(0, found.bound)), found.engine))
             self.progress(name, value, levels[-1].bound)
-            if goal:
-                model.row(goal, -INFINITE, value, f"goal {name}")
+            self._fix(model, name, goal, value)
         return values, levels
+
+    def _fix(self, model: Model, name: str, goal: dict[int, int], value: int) -> None:
+        """No later goal may cost this one. Nought is held at the variables: the engine has lost rows like that."""
+        if value:
+            model.row(goal, -INFINITE, value, f"goal {name}")
+        for var, weight in goal.items() if not value else ():
+            model.upper[var] = 0 if weight > 0 else model.upper[var]
 
     def _all_aboard(self, task: Task, rows: Rows) -> tuple[list[int] | None, dict[str, Found]]:
         """A plan to begin with, and what is known of its goals. The shortest rows for all, however long the deck, say
@@ -306,7 +312,8 @@ class FloorPlanner:
     def _level(self, model: Model, values: list[int] | None, *, last: bool) -> Found:
         if values is not None and model.value(model.goal, values) == 0:
             return Found(values, 0, HAND)
-        return cheapest(model, self._share(1.0 if last else 0.7), start=values, stop=self.stop, seed=self.seed)
+        asked = model if values is None or not last else _without_deck(model)
+        return cheapest(asked, self._share(1.0 if last else 0.7), start=values, stop=self.stop, seed=self.seed)
 
     def _area_bound(self, task: Task, rows: Rows, values: list[int]) -> int:
         """No layout at all of these cases is shorter: the least floor they can cover, by the width of the deck."""
@@ -320,6 +327,12 @@ class FloorPlanner:
         model.goal = {var: s.foot[0] * s.foot[1] // 100 for var, s in zip(used, task.stacks, strict=True)}
         found = highs(model, min(0.5, max(0.05, self.remaining())), stop=self.stop)
         return max(0, -(-100 * found.bound // task.deck.width_mm)) if abs(found.bound) < INFINITE else 0
+
+
+def _without_deck(model: Model) -> Model:
+    """The shortest rows of all, from a plan that the deck takes: its row says nothing more, and the engine, given a
+    start, has claimed optima that are none where a row is the goal itself."""
+    return Model(model.lower, model.upper, [row for row in model.rows if row.tag != DECK], model.goal)
 
 
 def _avoidable(freight: Freight, plan: FloorPlan) -> bool:

@@ -16,6 +16,7 @@ from shipping.packing.floor.stacks import Foot, Kind, Stack
 from shipping.packing.planner.model import INFINITE, Model
 
 Zone = tuple[int, ...]
+DECK = "deck"
 ROOMY_MM = 1300  # a turn that needs less of the deck than this may lie in one row between its neighbours
 
 
@@ -173,7 +174,7 @@ class Rows:
 
     def hold_to_deck(self) -> None:
         """From here on no plan is longer than the deck."""
-        self.model.row(self.depths, 0, self.deck.length_mm, "deck")
+        self.model.row(self.depths, 0, self.deck.length_mm, DECK)
 
     def leave_nothing(self, nothing: bool) -> None:
         """Forbid that anything stays behind, or allow it again."""
