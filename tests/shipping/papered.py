@@ -121,7 +121,8 @@ def make_border_list(world: World) -> str:
     row = BorderList.objects.filter(show=world.show).first()
     if row is None:
         row = draft_border_list(world.show, world.words[:30].strip() or "GL-2207", valid_until=AT.date())
-        words = world.words[:200] or "panel, Orrinvale Ebbmark Wide"
+        # The rules refuse a line that says "etc", even within an address.
+        words = world.words[:200].replace("etc", "usr") or "panel, Orrinvale Ebbmark Wide"
         row.lines.update(description=words, origin="GB", mass_kg=3, value=400, currency="GBP")
         row.issued_at, row.issued_by = T0, "Ida Penrake"
         row.save()
