@@ -123,7 +123,7 @@ def test_9_the_drive_that_failed_its_wipe_is_suspect_and_has_no_record(ida, toma
     assert "Record a named health check with its result, or decide to destroy it" in page
     assert ida.offers(act("HERON-1", "health"))
     assert "HERON-1 E 71A99M is on shelf Q, Mill Yard." in tomas.find("71A99M")
-    assert "NOT KNOWN: drive 71A99M may not be wiped yet" in tomas.open(thing("71A99M"))
+    assert "NOT KNOWN Drive 71A99M may not be wiped yet" in tomas.open(thing("71A99M"))
 
 
 def test_10_a_yes_from_somebody_without_authority_is_not_known(ida):
