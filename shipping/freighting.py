@@ -17,6 +17,7 @@ from shipping.packing.battery_questions import Asked, battery_questions
 from shipping.packing.engine import judge
 from shipping.packing.facts import Finding, State
 from shipping.packing.freight import Bill, Cover, Unit, bill, covers
+from shipping.packing.money import by_currency
 from shipping.packing.rules import RULES
 from shipping.planning import cases_on, load_of, loaded_on, wholes
 from shipping.waiving import Judged, standing
@@ -73,11 +74,12 @@ def _shells(case_ids: list[int]) -> dict[int, tuple[Decimal, str]]:
 
 
 def _unit(case: facts.Case, shell: tuple[Decimal, str] | None, on_floor: bool) -> Unit:
-    values: dict[str, Decimal] = {}
     worth = [(piece.total_value, piece.currency) for piece in case.pieces] + [shell or (None, "")]
-    for value, currency in worth:
-        if value is not None:
-            values[currency] = values.get(currency, Decimal(0)) + value
-    sides = (case.length_mm, case.width_mm, case.height_mm)
-    known = (sides[0], sides[1], sides[2]) if None not in sides else None
-    return Unit(case.id, case.number, known, case.gross_kg, on_floor, values, sum(value is None for value, _ in worth))  # type: ignore[arg-type]
+    unvalued = sum(value is None for value, _ in worth)
+    return Unit(case.id, case.number, _sides_mm(case), case.gross_kg, on_floor, by_currency(worth), unvalued)
+
+
+def _sides_mm(case: facts.Case) -> tuple[int, int, int] | None:
+    if case.length_mm is None or case.width_mm is None or case.height_mm is None:
+        return None
+    return case.length_mm, case.width_mm, case.height_mm

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
-from shipping.documents.case_list import money
+from shipping.documents.case_list import money, totals
 from shipping.models import BorderLine, BorderList, Leg
 
 if TYPE_CHECKING:
@@ -70,16 +70,6 @@ def spans(numbers: Iterable[int]) -> str:
     return ", ".join(str(first) if first == last else f"{first}-{last}" for first, last in found)
 
 
-def totals(lines: Sequence[BorderLine]) -> tuple[str, int]:
-    """What all lines are worth, by currency, and how many have no value."""
-    sums: dict[str, Decimal] = {}
-    for line in lines:
-        if line.value is not None:
-            sums[line.currency] = sums.get(line.currency, Decimal(0)) + line.value
-    words = " + ".join(money(value, currency) for currency, value in sorted(sums.items()))
-    return words, sum(line.value is None for line in lines)
-
-
 def _line(line: BorderLine) -> Line:
     return Line(
         key=str(line.pk), line=line.line, words=line.description, serial=line.serial or NO_SERIAL, pieces=line.pieces,
@@ -107,7 +97,7 @@ def build(listed: BorderList, medium: str, around: Around) -> Draft:
     from shipping.border import crossing
 
     lines = list(listed.lines.select_related("case").order_by("line"))
-    total, not_valued = totals(lines)
+    total, not_valued = totals([(line.value, line.currency) for line in lines])
     issued = f"{listed.issued_by}, {moment(listed.issued_at)}" if listed.issued_at else ""
     body = PrintedList(
         number=listed.number, show=str(listed.show), issued=issued,

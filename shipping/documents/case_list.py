@@ -11,6 +11,7 @@ from inventory.papers import Draft, Form
 from shipping.documents.around import Around
 from shipping.documents.case_drawing import Rack, SlotWords, rack_of, slots_of
 from shipping.documents.stowage import Stowed, hired_from, tail_of
+from shipping.packing.money import by_currency
 
 INSIDE = Form("case-list", "case list (inside the lid)", "case", ("a4", "letter"), values=True)
 OUTSIDE = Form("case-list-outside", "case list (outside copy)", "case", ("a4", "letter"))
@@ -74,24 +75,21 @@ def list_line(row: Stowed, around: Around, *, outside: bool) -> ListLine:
     )  # fmt: skip
 
 
-def totals(rows: Sequence[Stowed]) -> tuple[str, int]:
-    """What is listed is worth, by currency, and how many lines have no value entered."""
-    sums: dict[str, Decimal] = {}
-    unpriced = 0
-    for row in rows:
-        value = row.item.type.replacement_value
-        if value is None:
-            unpriced += 1
-        else:
-            currency = row.item.type.currency
-            sums[currency] = sums.get(currency, Decimal(0)) + value * row.item.quantity
-    return " + ".join(money(value, currency) for currency, value in sorted(sums.items())), unpriced
+def totals(worth: Sequence[tuple[Decimal | None, str]]) -> tuple[str, int]:
+    """What the lines are worth together, by currency, and how many of them have no value entered."""
+    words = " + ".join(money(value, currency) for currency, value in sorted(by_currency(worth).items()))
+    return words, sum(value is None for value, _ in worth)
+
+
+def _worth(row: Stowed) -> tuple[Decimal | None, str]:
+    kind = row.item.type
+    return None if kind.replacement_value is None else kind.replacement_value * row.item.quantity, kind.currency
 
 
 def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
     outside = form is OUTSIDE
     rows = around.rows(case, around.next_show(case))
-    total, unpriced = ("", 0) if outside else totals(rows)
+    total, unpriced = ("", 0) if outside else totals([_worth(row) for row in rows])
     system, code = case.home_system, case.code
     number = case.number or code
     body = CaseList(

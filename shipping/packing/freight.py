@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
+from shipping.packing.money import by_currency
+
 DECK_M = Decimal("2.4")  # width that one loading metre is reckoned over
 CAUTION = "Reckoned from entered figures before a booking. The carrier measures, weighs and bills by its own terms."
 
@@ -168,7 +170,7 @@ def _line(unit: Unit, figures: Mapping[str, Decimal | None]) -> Line:
         return Line(unit, None, None, None)
     volume = volume_cm3(unit.sides_mm)
     divisor, per_m3 = figures.get("divisor"), figures.get("kg_per_m3")
-    by_volume = volume / divisor if divisor else volume / 1_000_000 * per_m3 if per_m3 else None
+    by_volume = volumetric_kg(unit.sides_mm, divisor) if divisor else volume / 1_000_000 * per_m3 if per_m3 else None
     metres = loading_metres(*unit.sides_mm[:2]) if unit.on_floor else Decimal(0)
     return Line(unit, volume / 1_000_000, by_volume, metres)
 
@@ -215,10 +217,7 @@ def covers(
     units: Sequence[Unit], gross_kg: Decimal, liability: tuple[Decimal, str] | None, insured: tuple[Decimal, str] | None
 ) -> list[Cover]:
     """One line a currency. A liability or a sum in another currency says nothing of these values."""
-    values: dict[str, Decimal] = {}
-    for unit in units:
-        for currency, value in (unit.values or {}).items():
-            values[currency] = values.get(currency, Decimal(0)) + value
+    values = by_currency((value, currency) for unit in units for currency, value in (unit.values or {}).items())
     unvalued = sum(unit.unvalued for unit in units)
     return [
         Cover(

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from decimal import Decimal
 
 from shipping.packing.facts import Kept, Leg, Load, Piece, Severity, Stand
+from shipping.packing.money import by_currency
 from shipping.packing.rules.registry import Ask, Limit, Said, ask, number_words, rule, unknown, wrong
 
 DELICATE = frozenset({"frame", "panel", "drive"})
@@ -145,11 +146,7 @@ def guarded_overnight(load: Load, value: Decimal) -> Iterator[Said | Ask]:
 
 def value_by_currency(pieces: list[Piece]) -> dict[str, Decimal]:
     """Replacement values as entered, added up for each currency; what has none is left out."""
-    found: dict[str, Decimal] = defaultdict(Decimal)
-    for piece in pieces:
-        if piece.total_value is not None:
-            found[piece.currency] += piece.total_value
-    return dict(found)
+    return by_currency((piece.total_value, piece.currency) for piece in pieces)
 
 
 @rule("30", Severity.WARN, "post-production custody practice", always_known="a leg names who goes along, or nobody")
