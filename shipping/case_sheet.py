@@ -24,10 +24,11 @@ from shipping.packing.lifting import Band, band
 from shipping.packing.rules import RULES, Rule, limit_in
 from shipping.packing.rules.registry import FOR_THE_TYPE
 from shipping.packing.weighing import Weighing, suspects_in, weighing
-from shipping.planning import Judged, coming_leg, judged_case
+from shipping.piles import Piles, piles
+from shipping.planning import coming_leg, judged_case
 from shipping.planning.loose import loose_near
 from shipping.sealing import in_the_way
-from shipping.waiving import decision_only, standing
+from shipping.waiving import standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,19 +42,6 @@ class Asked:
     @property
     def for_the_type(self) -> bool:
         return self.rule.lasts == FOR_THE_TYPE
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """A finding as the page shows it, with the word over it and whether only a decision can set it aside."""
-
-    finding: Finding
-    judged: Judged
-    decision_only: bool
-
-    @property
-    def key(self) -> str:
-        return self.finding.digest[:16]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +69,8 @@ class CaseSheet:
     word: str
     meaning: str
     sentence: str
-    blocks: tuple[Shown, ...]
-    set_aside: tuple[Shown, ...]
-    warnings: tuple[Shown, ...]
+    piles: Piles
     asked: tuple[Asked, ...]
-    not_known: tuple[Shown, ...]
     lines: tuple[CaseLine, ...]
     lift: Band
     weighing: Weighing | None
@@ -101,7 +86,7 @@ class CaseSheet:
 
     @property
     def can_close(self) -> bool:
-        return not self.blocks and not self.facts.seal
+        return not self.piles.blocks and not self.facts.seal
 
     @property
     def photo_answers(self) -> bool:
@@ -114,17 +99,14 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
     leg = coming_leg(case, at, show)
     show = show or (leg.consignment.show if leg else None)
     about, findings, load = judged_case(case, at, leg, show)
-    shown = [Shown(one.finding, one, decision_only(one.finding)) for one in standing(findings)]
-    blocks = tuple(one for one in shown if one.judged.blocks)
-    word, meaning, sentence = verdict(about, len(blocks))
+    sorted_out = piles(standing(findings))
+    word, meaning, sentence = verdict(about, len(sorted_out.blocks))
     person_kg = limit_in(load, "lift-band", "person_kg")
     sure = {line.item.id: line for line in contents(case, at).lines if line.here}
     balanced, limit = balance_of(about), limit_in(load, "heavy-low", "cog_pct")
     return CaseSheet(
-        case=case, facts=about, show=show, leg=leg, word=word, meaning=meaning, sentence=sentence, blocks=blocks,
-        set_aside=tuple(one for one in shown if one.finding.blocks and not one.judged.blocks),
-        warnings=tuple(one for one in shown if one.finding.state == State.WRONG and not one.finding.blocks),
-        asked=asked_of(findings), not_known=tuple(one for one in shown if one.finding.state == State.NOT_KNOWN),
+        case=case, facts=about, show=show, leg=leg, word=word, meaning=meaning, sentence=sentence,
+        piles=sorted_out, asked=asked_of(findings),
         lines=_with_codes(_lines(about), sure), lift=band(about.gross_kg, person_kg),
         weighing=_weighing(case, about, load, sure),
         balance=balanced, lowest=drawing_of_lowest(about, balanced, limit),

@@ -9,17 +9,17 @@ from decimal import Decimal
 
 from inventory.models import Item
 from shipping.boards import Phase, phase_of
-from shipping.case_sheet import Asked, Shown, asked_of
+from shipping.case_sheet import Asked, asked_of
 from shipping.models import Leg
 from shipping.packing import facts
-from shipping.packing.facts import State
 from shipping.packing.rules import limit_in
 from shipping.packing.rules.registry import number_words
+from shipping.piles import Piles, piles
 from shipping.planning import LEG_WORDS, judged_leg
 from shipping.sealing import in_the_way
 from shipping.tables.cases import address
 from shipping.verdicts import Verdicts, verdicts
-from shipping.waiving import Judged, decision_only, standing
+from shipping.waiving import Judged, standing
 
 NEXT_LEGS = 3  # of a vehicle, judged whole on its page
 
@@ -60,11 +60,8 @@ class LegSheet:
     word: str
     meaning: str
     sentence: str
-    blocks: tuple[Shown, ...]
-    set_aside: tuple[Shown, ...]
-    warnings: tuple[Shown, ...]
+    piles: Piles
     asked: tuple[Asked, ...]
-    not_known: tuple[Shown, ...]
     of_cases: Verdicts
     payload: Payload | None
     cases: tuple[tuple[facts.Case, str], ...]
@@ -79,16 +76,11 @@ def sheet_of_leg(leg: Leg, at: datetime) -> LegSheet:
     load, said = judged_leg(leg, at)
     judged = standing(said)
     mine = [one for one in judged if one.finding.subject.startswith("leg:")]
-    shown = [Shown(one.finding, one, decision_only(one.finding)) for one in mine]
     blocks = sum(one.blocks for one in judged)
     phase = phase_of(leg, at)
     return LegSheet(
         leg, phase, *_verdict(phase, blocks, bool(load.cases)),
-        blocks=tuple(one for one in shown if one.judged.blocks),
-        set_aside=tuple(one for one in shown if one.finding.blocks and not one.judged.blocks),
-        warnings=tuple(one for one in shown if one.finding.state == State.WRONG and not one.finding.blocks),
-        asked=asked_of([one.finding for one in mine]),
-        not_known=tuple(one for one in shown if one.finding.state == State.NOT_KNOWN),
+        piles=piles(mine), asked=asked_of([one.finding for one in mine]),
         of_cases=verdicts(_of_cases(judged)), payload=payload_of(load), cases=_with_addresses(load.cases),
     )  # fmt: skip
 

@@ -14,14 +14,13 @@ from django.views.decorators.http import require_POST
 from inventory.access import HOUSE, KIT, LEADS, allow, witness_of
 from shipping import border, waiving
 from shipping.border import BorderRefusal
-from shipping.case_sheet import Shown
 from shipping.forms.border import LineForm, NewListForm
 from shipping.forms.cases import WaiveForm
 from shipping.models import BorderLine, BorderList, Leg, Show
-from shipping.packing.facts import State
+from shipping.piles import piles
 from shipping.planning import findings_for_border
 from shipping.sealing import in_the_way
-from shipping.waiving import decision_only, standing
+from shipping.waiving import standing
 
 
 def _lists() -> Any:
@@ -36,16 +35,13 @@ def border_page(request: HttpRequest, pk: int) -> HttpResponse:
 def show_list(request: HttpRequest, listed: BorderList, refused: str = "") -> HttpResponse:
     """The list with what the rules say of it, and each leg that crosses."""
     judged = standing(findings_for_border(listed, timezone.now()))
-    shown = [Shown(one.finding, one, decision_only(one.finding)) for one in judged]
+    sorted_out = piles(judged)
     legs = Leg.objects.filter(consignment__show=listed.show, crosses_border=True)
     legs = legs.select_related("consignment__show", "vehicle", "from_place", "to_place")
-    blocks = [one for one in shown if one.judged.blocks]
     context = {
-        "in_the_way": in_the_way(len(blocks), "issuing it"),
+        "in_the_way": in_the_way(len(sorted_out.blocks), "issuing it"),
         "listed": listed, "lines": listed.lines.select_related("item__owner", "case"), "refused": refused,
-        "blocks": blocks,
-        "set_aside": [one for one in shown if one.finding.blocks and not one.judged.blocks],
-        "not_known": [one for one in shown if one.finding.state == State.NOT_KNOWN],
+        "piles": sorted_out,
         "crossings": [(leg, border.crossing(listed, leg)) for leg in legs],
     }  # fmt: skip
     return render(request, "shipping/border.html", context, status=422 if refused else 200)
