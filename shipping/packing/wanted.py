@@ -165,8 +165,22 @@ class Placed:
     size_mm: Size
 
 
+class Recorded:
+    """A plan with a record of how good it is, goal by goal."""
+
+    levels: tuple[Level, ...]
+
+    @property
+    def proven(self) -> bool:
+        return bool(self.levels) and all(level.proven for level in self.levels)
+
+    @property
+    def words(self) -> str:
+        return words_of_record(self.levels, self.proven)
+
+
 @dataclass(frozen=True)
-class Plan:
+class Plan(Recorded):
     """Contents per case, vehicle per case, layout per trunk, and the record of how good it is.
 
     `conflicts`: sets of things that were shown not to go together, while each of them with one thing less goes.
@@ -183,14 +197,6 @@ class Plan:
     notes: tuple[str, ...] = ()
     breaches: tuple[str, ...] | None = None
     conflicts: tuple[Content, ...] = ()
-
-    @property
-    def proven(self) -> bool:
-        return bool(self.levels) and all(level.proven for level in self.levels)
-
-    @property
-    def words(self) -> str:
-        return words_of_record(self.levels, self.proven)
 
 
 def moves(job: Job, contents: dict[str, Content]) -> int:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
-import time
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import BaseCommand, CommandParser
 
-from shipping.management.commands.plan import read
+from shipping.management import searching
 from shipping.packing.floor import telling
 from shipping.packing.floor.planner import FloorPlanner
 from shipping.packing.floor.reading import freight_of
@@ -21,17 +19,12 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file")
-        parser.add_argument("--seconds", type=float, default=10.0, help="How long to look for a better plan.")
-        parser.add_argument("--seed", type=int, default=0)
-        parser.add_argument("--json", action="store_true", help="Print the plan and its record as data.")
+        searching.add_options(parser)
 
     def handle(self, *args: Any, **options: Any) -> None:
-        if not 0 < options["seconds"] <= 3600:
-            raise CommandError("--seconds must be above 0 and at most 3600.")
-        freight = read(options["file"], freight_of)
-        end = time.monotonic() + options["seconds"]
-        plan = FloorPlanner(freight, lambda: max(0.0, end - time.monotonic()), Stop(), seed=options["seed"]).run()
-        if plan.breaches:
-            raise CommandError("No plan passed the check: " + " ".join(plan.breaches))
+        searching.check(options)
+        freight = searching.read(options["file"], freight_of)
+        plan = FloorPlanner(freight, searching.remaining(options["seconds"]), Stop(), seed=options["seed"]).run()
+        searching.refuse_breaches(plan.breaches)
         as_data, as_lines = telling.as_data(freight, plan), telling.as_lines(freight, plan)
-        self.stdout.write(json.dumps(as_data, indent=1, ensure_ascii=False) if options["json"] else "\n".join(as_lines))
+        self.stdout.write(searching.printed(as_data, as_lines, options))

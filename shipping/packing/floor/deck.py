@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from shipping.packing.wanted import Left, Level, Size, words_of_record
+from shipping.packing.wanted import Left, Level, Recorded, Size
 
 LENGTH, STACKED, LEFT = "deck length in rows, mm", "cases lifted onto others", "cases left behind"
 
@@ -114,7 +114,7 @@ class Spot:
 
 
 @dataclass(frozen=True)
-class FloorPlan:
+class FloorPlan(Recorded):
     """Where every case stands, what stays behind and why, and the record of how good that is.
 
     `first_off_kept`: the first-off cases of each stop are nearest the door. `area_bound_mm`: no layout of these cases
@@ -136,11 +136,3 @@ class FloorPlan:
     def used_mm(self) -> int:
         """From the headboard to the end of the last row."""
         return max((one.end_mm for one in self.spots), default=0)
-
-    @property
-    def proven(self) -> bool:
-        return bool(self.levels) and all(level.proven for level in self.levels)
-
-    @property
-    def words(self) -> str:
-        return words_of_record(self.levels, self.proven)
