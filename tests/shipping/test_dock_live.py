@@ -6,13 +6,12 @@ import pytest
 import time_machine
 from django.core.cache import cache
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from inventory import accepting, ledger
 from inventory.ledger import Fact
 from inventory.models import DayPass, Device, Photo, SetAside, Verb
-from tests.factories import IDA, T0, make_case, make_device, make_item, make_leg, make_type, make_vehicle
+from tests.factories import IDA, T0, make_case, make_device, make_item, make_type, make_vehicle
 from tests.inventory.uploading import a_scan, answers, later
 
 
@@ -21,24 +20,6 @@ def clock():
     cache.clear()
     with time_machine.travel(later(minutes=10), tick=False) as travelled:
         yield travelled
-
-
-@pytest.fixture
-def cases(db):
-    return [make_case(f"HER-0{n}") for n in (1, 2, 3)]
-
-
-@pytest.fixture
-def leg(cases):
-    return make_leg(cases, make_vehicle())
-
-
-@pytest.fixture
-def pim(leg) -> Client:
-    make_device("Pim Osgood")
-    client = Client()
-    client.cookies["device"] = "Pim Osgood"
-    return client
 
 
 def code(item) -> str:

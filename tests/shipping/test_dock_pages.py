@@ -43,25 +43,6 @@ def clock():
 
 
 @pytest.fixture
-def cases(db):
-    return [make_case(f"HER-0{n}") for n in (1, 2, 3)]
-
-
-@pytest.fixture
-def leg(cases):
-    return make_leg(cases, make_vehicle())
-
-
-@pytest.fixture
-def pim(db) -> Client:
-    """A phone that joined FMC by its pass."""
-    make_device("Pim Osgood")
-    client = Client()
-    client.cookies["device"] = "Pim Osgood"
-    return client
-
-
-@pytest.fixture
 def wrong_show(db) -> Client:
     """A phone on another show's pass."""
     make_device("Store hand", day_pass=make_pass("CCA"))
