@@ -22,6 +22,7 @@ from shipping.packing.floor.lists import axle_words
 from shipping.packing.floor.planner import FloorPlanner, Remaining, at_once
 from shipping.packing.floor.telling import metres, offset_words, stages_of
 from shipping.packing.planner.engines import Stop
+from shipping.packing.rules.vehicles import plannable_kg
 
 Limits = Mapping[tuple[str, str], Decimal]
 
@@ -102,10 +103,7 @@ def _grams(kg: int | None) -> int | None:
 
 def _payload_g(payload_kg: Decimal | None, limits: Limits) -> int | None:
     """What may be planned for by the limits in force: the share of the entered payload, less the crew."""
-    if payload_kg is None:
-        return None
-    kg = payload_kg * limits["within-payload", "share"] - limits["within-payload", "crew_kg"]
-    return max(0, int(kg * 1000))
+    return None if payload_kg is None else int(plannable_kg(payload_kg, limits) * 1000)
 
 
 def _cargo(trip: ConsignmentCase, stop: int, kg: Decimal | None) -> Cargo:

@@ -112,7 +112,7 @@ def payload_of(load: facts.Load) -> Payload | None:
     vehicle = load.leg.vehicle if load.leg else None
     if vehicle is None:
         return None
-    known = {case.number: case.weighed_kg if case.weighed_kg is not None else case.known_kg for case in load.cases}
+    known = {case.number: case.least_kg for case in load.cases}
     share, crew = limit_in(load, "within-payload", "share"), limit_in(load, "within-payload", "crew_kg")
     most = None if vehicle.payload_kg is None else vehicle.payload_kg * share
     total = sum(known.values(), Decimal(0))

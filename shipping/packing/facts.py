@@ -187,6 +187,11 @@ class Case:
         """What to reckon with: the scale's word first, else the sum; None while neither is known."""
         return self.weighed_kg if self.weighed_kg is not None else self.computed_kg
 
+    @property
+    def least_kg(self) -> Decimal:
+        """The scale's word, else what is known of the sum: it weighs no less."""
+        return self.weighed_kg if self.weighed_kg is not None else self.known_kg
+
     def of_kind(self, *kinds: str) -> list[Piece]:
         return [piece for piece in self.pieces if piece.kind in kinds]
 

@@ -15,6 +15,7 @@ from django.utils import timezone
 from inventory.models import Item
 from shipping.models import Show
 from shipping.packing.kept import as_load
+from shipping.packing.rules.vehicles import plannable_kg
 from shipping.packing.wanted import Content, Gear, Job, Plan, Shell, Van
 from shipping.planning.going import Going, Question, going
 from shipping.planning.kinds import Unit, grams, inside_of, slots_of, units
@@ -122,11 +123,10 @@ def _shells(goes: Going, kinds: list[tuple[Gear, list[Unit]]], names: Mapping[in
 
 def _vans(vehicles: Iterable[Item], limits: Mapping[tuple[str, str], Decimal]) -> Iterator[tuple[Van, int]]:
     """A vehicle may be planned for its share of what is entered, less the crew, as the rule of the payload says."""
-    share, crew = limits["within-payload", "share"], limits["within-payload", "crew_kg"]
     for one in vehicles:
         held = getattr(one.type, "container", None)
         if held is not None and held.payload_kg is not None:
-            yield Van(called(one), called(one), max(0, grams(held.payload_kg * share - crew))), one.pk
+            yield Van(called(one), called(one), grams(plannable_kg(held.payload_kg, limits))), one.pk
 
 
 def payloads(vehicles: Iterable[Item], at: datetime) -> dict[str, int]:

@@ -45,7 +45,7 @@ def lift_band(load: Load, person_kg: Decimal) -> Iterator[Said | Ask]:
 def within_rating(load: Load) -> Iterator[Said | Ask]:
     """A case weighs no more than it is rated for, and its gross mass is marked outside in kg and lb."""
     for case in load.cases:
-        floor = case.weighed_kg if case.weighed_kg is not None else case.known_kg
+        floor = case.least_kg
         if case.max_gross_kg is None:
             yield unknown(
                 case,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from shipping.packing.facts import Case, Leg, Load, Severity
@@ -102,7 +102,7 @@ def within_payload(load: Load, share: Decimal, crew_kg: Decimal) -> Iterator[Sai
             load.leg, f"Nobody has said what {vehicle.name} may carry.", "Enter its payload.", vehicle=vehicle.id
         )
         return
-    known = sum((case.weighed_kg if case.weighed_kg is not None else case.known_kg for case in load.cases), Decimal(0))
+    known = sum((case.least_kg for case in load.cases), Decimal(0))
     most = vehicle.payload_kg * share
     if known + crew_kg > most:
         yield wrong(
@@ -118,6 +118,12 @@ def within_payload(load: Load, share: Decimal, crew_kg: Decimal) -> Iterator[Sai
     elif any(case.gross_kg is None for case in load.cases):
         names = ", ".join(case.number for case in load.cases if case.gross_kg is None)
         yield unknown(load.leg, f"The mass on {vehicle.name} is not known: {names}.", "Weigh them.", vehicle=vehicle.id)
+
+
+def plannable_kg(payload_kg: Decimal, limits: Mapping[tuple[str, str], Decimal]) -> Decimal:
+    """What may be planned onto a vehicle by `within_payload` under these limits, less the crew; not below nought."""
+    share, crew_kg = limits["within-payload", "share"], limits["within-payload", "crew_kg"]
+    return max(Decimal(0), payload_kg * share - crew_kg)
 
 
 @rule("40", Severity.ADVISE, "common practice: it saves hours", always_known="a flag is set or it is not")
