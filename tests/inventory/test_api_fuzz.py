@@ -12,7 +12,9 @@ from collections import Counter
 import pytest
 import schemathesis
 import time_machine
+from django.core.signals import request_finished, request_started
 from django.core.wsgi import get_wsgi_application
+from django.db import close_old_connections
 from hypothesis import HealthCheck, Phase, settings
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi import checks as openapi
@@ -34,12 +36,17 @@ described.app = WSGI
 
 @pytest.fixture
 def phone(db, settings, tmp_path):
-    """A phone with a list worth reading."""
+    """A phone with a list worth reading; the end of a request leaves the test's connection open, as with the client."""
     settings.MEDIA_ROOT = tmp_path
     settings.ALLOWED_HOSTS = ["*"]
+    ends = (request_started, request_finished)
+    for signal in ends:
+        signal.disconnect(close_old_connections)
     with time_machine.travel(later(minutes=10), tick=True):
         make_leg([make_case("HER-01"), make_case("HER-02")], make_vehicle())
         yield make_device()
+    for signal in ends:
+        signal.connect(close_old_connections)
 
 
 @pytest.mark.parametrize("token", ["Pim Osgood", ""], ids=["a phone", "a stranger"])
