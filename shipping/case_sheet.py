@@ -27,7 +27,7 @@ from shipping.packing.weighing import Weighing, suspects_in, weighing
 from shipping.piles import Piles, piles
 from shipping.planning import coming_leg, judged_case
 from shipping.planning.loose import loose_near
-from shipping.sealing import in_the_way
+from shipping.sealing import in_the_way, should_have_kept
 from shipping.waiving import standing
 
 
@@ -117,7 +117,7 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
 def verdict(about: facts.Case, blocks: int) -> tuple[str, str, str]:
     """The word, its meaning and the sentence that lead the page."""
     if about.seal and blocks:
-        return "SEALED OVER A BLOCK", "stop", f"Seal {about.seal} is on. {in_the_way(blocks, 'having closed it')}"
+        return "SEALED OVER A BLOCK", "stop", f"Seal {about.seal} is on. {should_have_kept(blocks, 'open')}"
     if about.seal:
         return "SEALED", "settled", f"Closed with seal {about.seal}."
     if blocks:

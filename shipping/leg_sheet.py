@@ -16,7 +16,7 @@ from shipping.packing.rules import limit_in
 from shipping.packing.rules.registry import number_words
 from shipping.piles import Piles, piles
 from shipping.planning import LEG_WORDS, judged_leg
-from shipping.sealing import in_the_way
+from shipping.sealing import in_the_way, should_have_kept
 from shipping.tables.cases import address
 from shipping.verdicts import Verdicts, verdicts
 from shipping.waiving import Judged, standing
@@ -101,7 +101,7 @@ def _verdict(phase: Phase, blocks: int, has_cases: bool) -> tuple[str, str, str]
         return "EMPTY", "quiet", "No case travels on it yet. Add cases to its consignment on the show's page."
     if phase != Phase.LOADING:
         word, so = ("ARRIVED", "It has arrived.") if phase == Phase.ARRIVED else ("ON THE ROAD", "It has left.")
-        return word, "stop" if blocks else "settled", in_the_way(blocks, "having left") if blocks else so
+        return word, "stop" if blocks else "settled", should_have_kept(blocks, "here") if blocks else so
     if blocks:
         return "NOT YET", "stop", in_the_way(blocks, "leaving")
     return "NO BLOCK", "settled", f"{in_the_way(0, 'leaving')} The driver and the person in charge decide."

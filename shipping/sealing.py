@@ -27,9 +27,17 @@ class SealRefusal(ValueError):
 
 def in_the_way(count: int, of_what: str = "closing it") -> str:
     """ "Two things stand in the way of closing it." """
-    words = ("Nothing stands", "One thing stands", "Two things stand", "Three things stand", "Four things stand")
-    said = words[count] if count < len(words) else f"{count} things stand"
-    return f"{said} in the way of {of_what}."
+    return f"{_things(count)} stand{'' if count > 1 else 's'} in the way of {of_what}."
+
+
+def should_have_kept(count: int, kept: str) -> str:
+    """ "Two things should have kept it open." Said of what was done over a block."""
+    return f"{_things(count)} should have kept it {kept}."
+
+
+def _things(count: int) -> str:
+    words = ("Nothing", "One thing", "Two things", "Three things", "Four things")
+    return words[count] if count < len(words) else f"{count} things"
 
 
 def hold_case(case: Item) -> Item:

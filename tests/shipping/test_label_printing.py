@@ -114,7 +114,7 @@ def test_a_shows_page_offers_the_sheets_of_its_legs_and_lists_them(world):
     context = Context({"one": world.show, "is_house": True})
     page = Template("{% load paperwork %}{% papers_of one %}").render(context)
     assert f"/paper/issue/truck-sheet/leg%20{world.leg.pk}/" in page
-    assert "print truck load sheet: Teasel, Mill Yard to Fjellmark Hall" in page
+    assert "Print truck load sheet: Teasel, Mill Yard to Fjellmark Hall" in page
     assert page.count("truck load sheet</a>") == 1
 
 
@@ -123,4 +123,4 @@ def test_a_dock_offers_its_sheet_to_the_house_only(world, house):
     page = Template("{% load paperwork %}{% print_buttons one %}").render(
         Context({"one": world.leg, "is_house": house})
     )
-    assert ("print truck load sheet" in page) is house
+    assert ("Print truck load sheet" in page) is house

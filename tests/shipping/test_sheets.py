@@ -72,9 +72,9 @@ def test_a_draft_and_a_blocked_list_go_into_no_table_and_on_no_paper(listed, kit
 
 def test_an_issued_list_is_printed_from_its_page(listed, kit_manager, sign_in):
     client, page = sign_in(kit_manager), reverse("border-list", args=[listed.pk])
-    assert "print border list" not in client.get(page).content.decode()
+    assert "Print border list" not in client.get(page).content.decode()
     border.issue(listed, by=IDA, at=timezone.now())
-    assert "print border list" in client.get(page).content.decode()
+    assert "Print border list" in client.get(page).content.decode()
     client.post(reverse("paper-issue", args=["border-list", f"list {listed.pk}"]))
     assert IssuedPaper.objects.get().data["body"]["crossings"][0]["out"] == "1-3"
     assert "CURRENT" in client.get(page).content.decode()
