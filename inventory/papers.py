@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
@@ -60,6 +60,15 @@ class Draft:
     body: Any
     reference: str = ""
     item: Item | None = None
+
+
+# Who builds papers says which of these would be printed otherwise now: what an issue holds tells nothing of today.
+judges: list[Callable[[Sequence[IssuedPaper], datetime], set[int]]] = []
+
+
+def stale(issued: Sequence[IssuedPaper], at: datetime) -> set[int]:
+    """The keys of those that would be printed otherwise now."""
+    return {key for judge in judges for key in judge(issued, at)} if issued else set()
 
 
 def moment(at: datetime) -> str:

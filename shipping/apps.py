@@ -8,13 +8,15 @@ class ShippingConfig(AppConfig):
 
     def ready(self) -> None:
         """Tell inventory, which knows no legs, where cases go and what "leg:12" means in a scan."""
-        from inventory import codebook, joblines, unchanged
+        from inventory import codebook, joblines, papers, unchanged
         from inventory.answers import bench_rules, registry, search
         from inventory.views import where
         from shipping import finding, judging, limits, loading, preparing, reconcile
+        from shipping.documents import forms
         from shipping.models import Leg, Show
 
         search.sources.append(finding.shows)
+        papers.judges.append(forms.stale)
         bench_rules.readers.append(limits.of_the_bench)
         where.ADDRESSES["show"] = finding.show_address
         joblines.planners.append(loading.goes_to)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import ast
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 from statistics import median, quantiles
 
@@ -49,6 +50,49 @@ def test_the_walk_sees_an_offence(tmp_path, monkeypatch):
 
 def test_inventory_does_not_know_shipping():
     assert offenders("inventory", ("shipping",)) == []
+
+
+def _module(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def _runs(tree: ast.AST) -> Iterator[ast.AST]:
+    """Every node, wherever it stands, save what only the type checker reads."""
+    for node in ast.iter_child_nodes(tree):
+        if not (isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING"):
+            yield node
+            yield from _runs(node)
+
+
+def _needs(path: Path, modules: Collection[str]) -> set[str]:
+    """The modules a file takes something from; `from package import module` is a need of that module alone."""
+    taken = [node for node in _runs(ast.parse(path.read_text())) if isinstance(node, ast.ImportFrom)]
+    named = {(f"{node.module}.{alias.name}", node.module or "") for node in taken for alias in node.names}
+    return {deep if deep in modules else module for deep, module in named} & set(modules) - {_module(path)}
+
+
+def circle() -> list[str]:
+    """Modules that need each other in a ring, at their start or later; none if there is no such ring."""
+    paths = {_module(path): path for path in _files(*PACKAGES)}
+    try:
+        TopologicalSorter({name: _needs(path, paths) for name, path in paths.items()}).prepare()
+    except CycleError as ring:
+        return list(ring.args[1])
+    return []
+
+
+def test_no_modules_need_each_other_in_a_ring():
+    assert circle() == []
+
+
+def test_a_ring_is_seen_even_where_an_import_waits_inside_a_function(tmp_path, monkeypatch):
+    (tmp_path / "inventory").mkdir()
+    (tmp_path / "inventory" / "one.py").write_text("from inventory.two import x\n")
+    (tmp_path / "inventory" / "two.py").write_text("def x():\n    from inventory import one\n    return one\n")
+    monkeypatch.setattr("tests.test_architecture.ROOT", tmp_path)
+    monkeypatch.setattr("tests.test_architecture.PACKAGES", ("inventory",))
+    assert set(circle()) == {"inventory.one", "inventory.two"}
 
 
 def test_models_do_not_import_domain_modules():

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
@@ -18,10 +17,8 @@ from shipping.documents.evidence import Evidence
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
 from shipping.models import ConsignmentCase, DeckPlan, Leg, PackLine, Show
 from shipping.packing.lifting import Band, band
+from shipping.planning.cases import Shell, shells_of
 from shipping.reconcile import Reconciliation, reconcile
-
-if TYPE_CHECKING:
-    from shipping.planning.cases import Shell
 
 LEG_WORDS = ("consignment__show", "vehicle__type__container", "from_place", "to_place")
 WORDS = ("type__container", "owner", "home_system", "home_set", "home_case__home_system")
@@ -175,9 +172,6 @@ class Around:
 
     @cached_property
     def _shells(self) -> dict[int, Shell]:
-        # Here, since planning itself asks the papers whether the list in a lid is current.
-        from shipping.planning.cases import shells_of
-
         return shells_of(sorted(self._cases), self.at)
 
     def seal(self, case: Item) -> str:

@@ -12,6 +12,7 @@ from inventory import papers
 from inventory.models import IssuedPaper, Item, LabelKind, System
 from inventory.papers import Draft, Form
 from inventory.registering import label_kind
+from shipping.border import why_not_printed
 from shipping.documents import (
     border_list,
     case_label,
@@ -133,9 +134,6 @@ def draft(kind: str, subject: str, medium: str, at: datetime) -> Draft:
 
 def _refusal(about: Subject, at: datetime) -> str:
     """What stands in the way of printing; asked when somebody prints, so an old issue stays what it was."""
-    # Here, since planning itself asks the papers whether the list in a lid is current.
-    from shipping.border import why_not_printed
-
     return why_not_printed(about, at) if isinstance(about, BorderList) else ""
 
 
@@ -175,6 +173,11 @@ def looked_at(issued: Sequence[IssuedPaper], at: datetime) -> list[Issued]:
     subjects = _subjects(issued)
     around = Around(subjects.values(), at)
     return [Issued(paper, form_of(paper.kind), _changed(paper, subjects.get(paper.pk), around)) for paper in issued]
+
+
+def stale(issued: Sequence[IssuedPaper], at: datetime) -> set[int]:
+    """The keys of those that would be printed otherwise now."""
+    return {one.paper.pk for one in looked_at(issued, at) if one.changed}
 
 
 def _changed(paper: IssuedPaper, about: Subject | None, around: Around) -> tuple[str, ...]:

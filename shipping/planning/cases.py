@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from inventory import papers
 from inventory.answers.loading import live, sealed_insides
 from inventory.answers.seals import read_interior
 from inventory.models import Entry, IssuedPaper, Item, Place, Verb
 from inventory.unchanged import kept
-from shipping.documents.forms import looked_at
 from shipping.models import ConsignmentCase, Show
 from shipping.packing.facts import Case, Expected, Piece, Proof
 from shipping.packing.rules import RULES
@@ -135,11 +135,11 @@ def _printed(case_ids: Collection[int], changed: Mapping[int, Moment], at: datet
 
     A print after the last change is. An older one is compared line by line: what came out and went back is no change.
     """
-    papers = IssuedPaper.objects.filter(item__in=case_ids, kind=CASE_LIST, issued_at__lte=at).order_by("issued_at")
-    newest = {paper.item_id: paper for paper in papers}
+    issued = IssuedPaper.objects.filter(item__in=case_ids, kind=CASE_LIST, issued_at__lte=at).order_by("issued_at")
+    newest = {paper.item_id: paper for paper in issued}
     old = [paper for case, paper in newest.items() if case in changed and paper.issued_at < changed[case][0]]
-    stale = {one.paper.item_id for one in looked_at(old, at) if one.changed} if old else set()
-    return {case: case not in stale for case in newest}
+    stale = papers.stale(old, at)
+    return {case: paper.pk not in stale for case, paper in newest.items()}
 
 
 def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Story) -> Case:
