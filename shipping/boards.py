@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 from uuid import UUID
@@ -164,8 +164,8 @@ def board(leg: Leg, at: datetime, weigh: Weigh | None = None) -> Board:
     """
     from shipping.planning.wholes import limits_on
 
-    phase, departed, arrived = _journey(leg, at)
-    limits = limits_on(timezone.localdate(at))
+    phase, departed, arrived = journey_of(leg, at)
+    limits = limits_on(departure_day(leg, departed, at))
     lines = list(leg.consignment.cases.select_related(*_face_words("case")).prefetch_related("case__labels"))
     holdings = _holdings({line.case_id for line in lines} | _aboard(leg))
     masses = (weigh or masses_of)(holdings.keys() | {line.case_id for line in lines}, at, leg)
@@ -221,12 +221,23 @@ def _phase(departed: Moment | None, arrived: Moment | None) -> Phase:
     return Phase.ARRIVED if arrived is not None and arrived > departed else Phase.ON_THE_ROAD
 
 
-def _journey(leg: Leg, at: datetime) -> tuple[Phase, Entry | None, Entry | None]:
+def journey_of(leg: Leg, at: datetime) -> tuple[Phase, Entry | None, Entry | None]:
     """How far the leg is, with its departure and its arrival."""
     departed, arrived = _newest(leg, Verb.DEPARTED, at), _newest(leg, Verb.ARRIVED, at)
     moments = [(one.happened_at, one.pk) if one else None for one in (departed, arrived)]
     phase = _phase(*moments)
     return phase, departed, None if phase == Phase.ON_THE_ROAD else arrived
+
+
+def departure_day(leg: Leg, departed: Entry | None, at: datetime) -> date:
+    """The day whose limits a leg is judged by: when it left, else when it is to leave, or today if it is late."""
+    if departed is not None:
+        return _day(departed.happened_at)
+    return max(_day(leg.departs_at), _day(at)) if leg.departs_at else _day(at)
+
+
+def _day(moment: datetime) -> date:
+    return timezone.localdate(moment, timezone.get_default_timezone())
 
 
 def is_on(row: Holding | None, leg: Leg) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -25,7 +25,7 @@ from shipping.packing.rules import RULES, Rule, limit_in
 from shipping.packing.rules.registry import FOR_THE_TYPE
 from shipping.packing.weighing import Weighing, suspects_in, weighing
 from shipping.piles import Piles, piles
-from shipping.planning import coming_leg, judged_case
+from shipping.planning import coming_leg, judged_case, other_day
 from shipping.planning.loose import loose_near
 from shipping.sealing import in_the_way, should_have_kept
 from shipping.waiving import standing
@@ -78,6 +78,7 @@ class CaseSheet:
     lowest: SafeString | str
     drawing: SafeString | str
     photo: Entry | None
+    limits_of: date | None = None
 
     @property
     def key(self) -> str:
@@ -111,6 +112,7 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
         weighing=_weighing(case, about, load, sure),
         balance=balanced, lowest=drawing_of_lowest(about, balanced, limit),
         drawing=drawing(about, findings, balanced, limit), photo=good_pack(case, at),
+        limits_of=other_day(load, at),
     )  # fmt: skip
 
 

@@ -59,7 +59,7 @@ def stops_of(legs: Sequence[Leg]) -> list[str]:
 def freight_of(legs: Sequence[Leg], around: Around) -> Freight:
     """All that rides together, as the planner reads it: outer sizes, gross masses, stops. Raises NoDeck."""
     stops, show = stops_of(legs), legs[0].consignment.show
-    deck = _deck(legs[0].vehicle, stops, around.limits)
+    deck = _deck(legs[0].vehicle, stops, around.limits_for(legs[0]))
     by_consignment = {leg.consignment_id: leg for leg in legs}
     found: dict[int, Cargo] = {}
     for trip in around.trips(show):

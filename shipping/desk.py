@@ -142,7 +142,8 @@ class Desk:
 
     @cached_property
     def other_vehicles(self) -> dict[str, int]:
-        return {name: most for name, most in payloads(vehicles_to_choose(), self.at).items() if name not in self.vans}
+        others = payloads(vehicles_to_choose(), self.load.limits)
+        return {name: most for name, most in others.items() if name not in self.vans}
 
     @property
     def vans(self) -> set[str]:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
-
-from django.utils import timezone
 
 from inventory.models import Item
 from shipping import carriers
@@ -19,7 +17,7 @@ from shipping.packing.facts import Finding, State
 from shipping.packing.freight import Bill, Cover, Unit, bill, covers
 from shipping.packing.money import by_currency
 from shipping.packing.rules import RULES
-from shipping.planning import cases_on, load_of, loaded_on, wholes
+from shipping.planning import cases_on, load_of, loaded_on
 from shipping.waiving import Judged, standing
 
 PIECES = ("air-piece", "baggage-piece", "billed-by-volume")
@@ -34,6 +32,7 @@ class FreightSheet:
     pieces: tuple[Judged, ...]
     unmeasured: tuple[Finding, ...]
     batteries: tuple[Asked, ...]
+    on: date
 
     @property
     def has_floor(self) -> bool:
@@ -42,9 +41,8 @@ class FreightSheet:
 
 def freight_of(leg: Leg, at: datetime) -> FreightSheet:
     """All cases that travel on a leg, as its carrier would reckon them."""
-    on = timezone.localdate(leg.departs_at or at)
     load = load_of(cases_on(leg) | loaded_on(leg), at, leg=leg, show=leg.consignment.show)
-    figures = carriers.standing(leg, on, wholes.limits_on(on))
+    figures = carriers.standing(leg, load.on, load.limits)
     found = bill(units_of(load), {name: one.value for name, one in figures.items()})
     said = judge(load, [RULES[name] for name in PIECES])
     return FreightSheet(
@@ -52,7 +50,7 @@ def freight_of(leg: Leg, at: datetime) -> FreightSheet:
         tuple(covers(units_of(load), found.gross_kg, _money(figures["liability"]), _money(figures["insured"]))),
         tuple(one for one in standing(said) if one.finding.state == State.WRONG),
         tuple(one for one in said if one.state == State.NOT_KNOWN and one.rule == PIECES[0]),
-        tuple(battery_questions(load, load.limits)),
+        tuple(battery_questions(load, load.limits)), load.on,
     )  # fmt: skip
 
 

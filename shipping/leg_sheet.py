@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 
 from inventory.models import Item
@@ -15,7 +15,7 @@ from shipping.packing import facts
 from shipping.packing.rules import limit_in
 from shipping.packing.rules.registry import number_words
 from shipping.piles import Piles, piles
-from shipping.planning import LEG_WORDS, judged_leg
+from shipping.planning import LEG_WORDS, judged_leg, other_day
 from shipping.sealing import in_the_way, should_have_kept
 from shipping.tables.cases import address
 from shipping.verdicts import Verdicts, verdicts
@@ -65,6 +65,7 @@ class LegSheet:
     of_cases: Verdicts
     payload: Payload | None
     cases: tuple[tuple[facts.Case, str], ...]
+    limits_of: date | None = None
 
     @property
     def name(self) -> str:
@@ -82,6 +83,7 @@ def sheet_of_leg(leg: Leg, at: datetime) -> LegSheet:
         leg, phase, *_verdict(phase, blocks, bool(load.cases)),
         piles=piles(mine), asked=asked_of([one.finding for one in mine]),
         of_cases=verdicts(_of_cases(judged)), payload=payload_of(load), cases=_with_addresses(load.cases),
+        limits_of=other_day(load, at),
     )  # fmt: skip
 
 

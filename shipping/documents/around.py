@@ -13,11 +13,13 @@ from django.utils import timezone
 from inventory.answers.belonging import belonging
 from inventory.answers.loading import live
 from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, SystemPart, Verb
+from shipping.boards import departure_day
 from shipping.documents.evidence import Evidence
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
 from shipping.models import ConsignmentCase, DeckPlan, Leg, PackLine, Show
 from shipping.packing.lifting import Band, band
 from shipping.planning.cases import Shell, shells_of
+from shipping.planning.wholes import DatedLimits, dated_limits
 from shipping.reconcile import Reconciliation, reconcile
 
 LEG_WORDS = ("consignment__show", "vehicle__type__container", "from_place", "to_place")
@@ -185,18 +187,25 @@ class Around:
     @cached_property
     def limits(self) -> Mapping[tuple[str, str], Decimal]:
         """Every limit of the rules as it is in force."""
-        from shipping.planning.wholes import limits_on
+        return self._dated.on(timezone.localdate(self.at))
 
-        return limits_on(timezone.localdate(self.at))
+    @cached_property
+    def _dated(self) -> DatedLimits:
+        return dated_limits()
+
+    def limits_for(self, leg: Leg) -> Mapping[tuple[str, str], Decimal]:
+        """Every limit as it is in force on the day a leg leaves."""
+        return self._dated.on(departure_day(leg, None, self.at))
 
     @property
     def balance_limit_pct(self) -> Decimal:
         """The height a rack's contents should balance below, by the limit in force."""
         return self.limits["heavy-low", "cog_pct"]
 
-    def lift(self, mass_kg: Decimal | None) -> Band:
-        """How many people to think of, by the setting in force."""
-        return band(mass_kg, self.limits["lift-band", "person_kg"])
+    def lift(self, mass_kg: Decimal | None, leg: Leg | None = None) -> Band:
+        """How many people to think of, by the setting in force; for a leg, by that of the day it leaves."""
+        limits = self.limits_for(leg) if leg else self.limits
+        return band(mass_kg, limits["lift-band", "person_kg"])
 
     @cached_property
     def _photos(self) -> dict[int, str]:

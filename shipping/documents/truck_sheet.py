@@ -141,7 +141,7 @@ def _line(one: Aboard, turn: int, running: Decimal, stops: Sequence[str], around
         key=str(case.id), turn=turn, label=str(case), row=one.row, colour=system.colour if system else "",
         stop=f"{one.stop + 1}" if len(stops) > 1 else "", code=case.code, size=size_words(case),
         kg=_whole(mass), lb=_whole(mass and mass / POUND_KG), weighed=one.gross.weighed is not None,
-        running=f"{running:.0f}", lift=lift_words(around.lift(mass), mass),
+        running=f"{running:.0f}", lift=lift_words(around.lift(mass, one.leg), mass),
         on_top=on_top_words(case.type.max_on_top_kg), room=one.trip.to_room, seal=around.seal(case),
         first_off=one.trip.first_off,
     )  # fmt: skip

@@ -219,7 +219,8 @@ class Stand:
 class Leg:
     """One leg; `stands` are the cases whose place on the deck was said.
 
-    `overnight` is None while its times are not planned; `holder` is who goes with the goods, by name.
+    `overnight` is None while its times are not planned; `holder` is who goes with the goods, by name; `departs_on` is
+    the day whose limits it is judged by.
     """
 
     id: int
@@ -232,6 +233,7 @@ class Leg:
     overnight: bool | None = None
     arrived: bool = False
     holder: str = ""
+    departs_on: date | None = None
     stands: tuple[Stand, ...] = ()
     proofs: Mapping[str, Proof] = field(default_factory=dict)
 
@@ -356,7 +358,8 @@ class BorderList:
 class Load:
     """All that is judged together: the cases, and how and for what they travel.
 
-    `packaged_types` are the item types that some case type of ours is the original packaging of.
+    `on` is the day whose limits count. `packaged_types` are the item types that some case type of ours is the original
+    packaging of.
     """
 
     cases: tuple[Case, ...] = ()

@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -29,7 +28,7 @@ LEG_WORDS = ("consignment__show", "vehicle__type__container", "road", "from_plac
 __all__ = [
     "Judged", "blocks_for_case", "blocks_for_leg", "case_facts", "cases_on", "coming_leg", "findings_for_border",
     "findings_for_case", "findings_for_cases", "findings_for_leg", "findings_for_show", "judged_case", "judged_leg",
-    "load_of", "loaded_on", "seals_of",
+    "load_of", "loaded_on", "other_day", "seals_of",
 ]  # fmt: skip
 
 
@@ -44,7 +43,7 @@ class Yard:
     sets: tuple[facts.DriveSet, ...]
     kept: tuple[Kept, ...]
     packaged_types: frozenset[int]
-    limits: Mapping[tuple[str, str], Decimal]
+    limits: wholes.DatedLimits
 
     def load(self, case_ids: Collection[int], leg: Leg | None = None, border: BorderList | None = None) -> Load:
         """These of its cases together; on a leg, with what the leg itself tells."""
@@ -52,14 +51,23 @@ class Yard:
         cases = tuple(case for ident, case in self.cases.items() if ident in wanted)
         pieces = [piece for case in cases for piece in case.pieces]
         systems, sets = {piece.system_id for piece in pieces}, {piece.set_id for piece in pieces}
+        travels = legs.leg_facts(leg, wanted, self.at) if leg else None
+        on = (travels.departs_on if travels else None) or self.day
+        limits = self.limits.on(on)
         return Load(
-            cases=cases, on=_day(self.at), leg=legs.leg_facts(leg, wanted, self.at) if leg else None,
+            cases=cases, on=on, leg=travels,
             show=_show(self.show), systems=tuple(one for one in self.systems if one.id in systems),
             sets=tuple(one for one in self.sets if one.id in sets),
             kept=content.kept_in(cases, self.kept) if leg else (),
             border=legs.border_facts(border) if border else None, packaged_types=self.packaged_types,
-            limits=carriers.rule_limits(leg, _day(self.at), self.limits) if leg else self.limits,
+            limits=carriers.rule_limits(leg, on, limits) if leg else limits,
         )  # fmt: skip
+
+    @property
+    def day(self) -> date:
+        """Whose limits count for what is on no leg: the day its show leaves, or today once that is past."""
+        today = _day(self.at)
+        return max(today, _day(self.show.leaves_at)) if self.show else today
 
 
 def yard_of(case_ids: Collection[int], at: datetime, show: Show | None = None, *, content_too: bool = False) -> Yard:
@@ -71,7 +79,7 @@ def yard_of(case_ids: Collection[int], at: datetime, show: Show | None = None, *
         at, show, {case.id: case for case in cases},
         systems=wholes.systems_of({piece.system_id for piece in pieces if piece.system_id}),
         sets=wholes.sets_of({piece.set_id for piece in pieces if piece.set_id}, at),
-        kept=tuple(kept_on(drives, at)), packaged_types=_packaged_types(), limits=wholes.limits_on(_day(at)),
+        kept=tuple(kept_on(drives, at)), packaged_types=_packaged_types(), limits=wholes.dated_limits(),
     )  # fmt: skip
 
 
@@ -85,6 +93,11 @@ def load_of(
 
 def _day(at: datetime) -> date:
     return at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+
+
+def other_day(load: Load, at: datetime) -> date | None:
+    """The day whose limits a load is judged by, where that is not today."""
+    return load.on if load.on != _day(at) else None
 
 
 def _packaged_types() -> frozenset[int]:

@@ -10,8 +10,6 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.utils import timezone
-
 from inventory.models import Item
 from shipping.models import Show
 from shipping.packing.kept import as_load
@@ -56,7 +54,7 @@ class Wanted:
 def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     """The load of a show as this question puts it."""
     goes = going(show, question, at)
-    limits = _limits(at)
+    limits = limits_on(goes.on)
     names = {case.pk: called(case) for case in goes.cases}
     kinds = _kinds(list(units(goes)), names)
     vans = list(_vans(goes.vehicles, limits))
@@ -68,7 +66,7 @@ def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     return Wanted(
         job, {gear.id: tuple(of) for gear, of in kinds}, {name: pk for pk, name in names.items()},
         {van.id: pk for van, pk in vans}, tuple(_missing(goes, kinds)), tuple(_notes(kinds)),
-        goes, _day(at), limits,
+        goes, goes.on, limits,
     )  # fmt: skip
 
 
@@ -129,17 +127,9 @@ def _vans(vehicles: Iterable[Item], limits: Mapping[tuple[str, str], Decimal]) -
             yield Van(called(one), called(one), grams(plannable_kg(held.payload_kg, limits))), one.pk
 
 
-def payloads(vehicles: Iterable[Item], at: datetime) -> dict[str, int]:
+def payloads(vehicles: Iterable[Item], limits: Mapping[tuple[str, str], Decimal]) -> dict[str, int]:
     """What may be planned onto each of these vehicles, in grams; those with nothing entered are left out."""
-    return {van.id: van.payload_g for van, _ in _vans(vehicles, _limits(at))}
-
-
-def _limits(at: datetime) -> Mapping[tuple[str, str], Decimal]:
-    return limits_on(_day(at))
-
-
-def _day(at: datetime) -> date:
-    return timezone.localdate(at, timezone.get_default_timezone())
+    return {van.id: van.payload_g for van, _ in _vans(vehicles, limits)}
 
 
 def _missing(goes: Going, kinds: list[tuple[Gear, list[Unit]]]) -> Iterator[Missing]:

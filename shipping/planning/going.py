@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Q
+from django.utils import timezone
 
 from inventory.models import ContainerType, Item, Kind, PlaceKind
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
@@ -48,13 +49,14 @@ class Question:
 
 @dataclass(frozen=True)
 class Going:
-    """All that goes, as rows. `sets` are the drive sets whole as they stand by the ledger."""
+    """All that goes, as rows. `sets` are the drive sets whole as they stand by the ledger, `on` the day it leaves."""
 
     cases: tuple[Item, ...] = ()
     items: tuple[Item, ...] = ()
     sets: tuple[Members, ...] = ()
     vehicles: tuple[Item, ...] = ()
     by_air: bool = False
+    on: date = date(2000, 1, 1)
     packaged_types: frozenset[int] = frozenset()
 
 
@@ -66,17 +68,24 @@ def going(show: Show, question: Question, at: datetime) -> Going:
     known = {one.id: one for one in wholes.sets_of(booked, at)}
     members = {member.item_id for one in known.values() for member in one.members}
     items = _items(show, systems, {case.pk for case in cases} | members, question)
-    legs = list(Leg.objects.filter(consignment__show=show).values_list("vehicle_id", "mode"))
-    vehicles = question.vehicles or tuple(sorted({vehicle for vehicle, _ in legs if vehicle}))
+    legs = list(Leg.objects.filter(consignment__show=show).values_list("vehicle_id", "mode", "departs_at"))
+    vehicles = question.vehicles or tuple(sorted({vehicle for vehicle, _, _ in legs if vehicle}))
     packed_so = ContainerType.original_packaging_for.through.objects
     return Going(
         cases=tuple(case for case in cases if case.pk not in (*question.without, *question.leave)),
         items=items,
         sets=_sets(items, known, at),
         vehicles=tuple(_vehicles().filter(pk__in=vehicles).order_by("number", "pk")),
-        by_air=any(mode == "air" for _, mode in legs),
+        by_air=any(mode == "air" for _, mode, _ in legs),
+        on=_leaves_on(show, [departs for _, _, departs in legs], at),
         packaged_types=frozenset(packed_so.values_list("itemtype", flat=True)),
     )
+
+
+def _leaves_on(show: Show, departures: Collection[datetime | None], at: datetime) -> date:
+    """The day whose limits a plan is made by: of the next leg to leave, else of the show, else today."""
+    ahead = [one for one in departures if one is not None and one >= at] or [show.leaves_at]
+    return timezone.localdate(max(at, min(ahead)), timezone.get_default_timezone())
 
 
 def _vehicles() -> Any:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from inventory.answers.loading import live
 from inventory.folding import fold
 from inventory.models import Holding, Item, Verb
-from shipping.boards import Phase, phase_of
+from shipping.boards import Phase, departure_day, journey_of
 from shipping.models import BorderLine, BorderList, Leg
 from shipping.packing import facts
 from shipping.packing.rules.borders import one_slip_apart
@@ -22,11 +22,13 @@ STAND = re.compile(r"^(?:row\s*)?(\d+)(?:\s*[./]\s*|\s+place\s+)(\d+)(?:\s*[./]\
 
 
 def leg_facts(leg: Leg, case_ids: Collection[int], at: datetime) -> facts.Leg:
+    phase, departed, _ = journey_of(leg, at)
     return facts.Leg(
         id=leg.pk, name=f"{leg.from_place} to {leg.to_place}", mode=leg.mode, vehicle=_vehicle(leg.vehicle),
         passenger_aircraft=leg.passenger_aircraft, baggage=leg.as_baggage, crosses_border=leg.crosses_border,
-        overnight=_overnight(leg), arrived=phase_of(leg, at) == Phase.ARRIVED, holder=leg.driver,
+        overnight=_overnight(leg), arrived=phase == Phase.ARRIVED, holder=leg.driver,
         stands=_stands(leg, case_ids) if leg.vehicle_id else (), proofs=_leg_proofs(leg, at),
+        departs_on=departure_day(leg, departed, at),
     )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -16,12 +17,26 @@ from shipping.planning.pieces import name_of
 from shipping.planning.rows import place_words
 
 
+@dataclass(frozen=True, slots=True)
+class DatedLimits:
+    """Every limit ever entered, read once: legs of several days are judged each by the limits of its day."""
+
+    rows: tuple[tuple[str, str, date, Decimal], ...]
+
+    def on(self, day: date) -> Mapping[tuple[str, str], Decimal]:
+        """Each limit as it stands on a day: the newest row not after it, else what the rule itself says."""
+        in_force = {(rule, name): value for rule, name, valid_from, value in self.rows if valid_from <= day}
+        return {**default_limits(), **in_force}
+
+
+def dated_limits() -> DatedLimits:
+    rows = RuleLimit.objects.order_by("valid_from", "pk")
+    return DatedLimits(tuple(rows.values_list("rule", "name", "valid_from", "value")))
+
+
 def limits_on(day: date) -> Mapping[tuple[str, str], Decimal]:
-    """Each limit as it stands on a day: the newest row not after it, else what the rule itself says."""
-    found = dict(default_limits())
-    for row in RuleLimit.objects.filter(valid_from__lte=day).order_by("valid_from", "pk"):
-        found[row.rule, row.name] = row.value
-    return found
+    """Each limit as it stands on a day."""
+    return dated_limits().on(day)
 
 
 def membership(drive_ids: Collection[int], at: datetime) -> dict[int, tuple[int, str]]:

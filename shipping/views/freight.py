@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from inventory.access import HOUSE, KIT, allow, witness_of
 from shipping import carriers
+from shipping.boards import departure_day
 from shipping.forms.freight import FigureForm
 from shipping.freighting import freight_of
 from shipping.models import Leg
@@ -35,7 +36,8 @@ def freight(request: HttpRequest, pk: int) -> HttpResponse:
 def freight_figure(request: HttpRequest, pk: int, name: str) -> HttpResponse:
     """Enter one figure of the leg's carrier from a day on; the page also lists the earlier ones."""
     leg, today = leg_at(pk), timezone.localdate()
-    found = carriers.standing(leg, today, limits_on(today)).get(name)
+    day = departure_day(leg, None, timezone.now())
+    found = carriers.standing(leg, day, limits_on(day)).get(name)
     if found is None:
         raise Http404("A leg of this kind has no such figure.")
     form = FigureForm(request.POST or None, name=name, initial={"valid_from": today, "every_carrier": not leg.carrier})
@@ -48,7 +50,7 @@ def freight_figure(request: HttpRequest, pk: int, name: str) -> HttpResponse:
         else:
             messages.success(request, f"From {row.valid_from:%-d %B %Y}: {row.value.normalize():f}.")
             return redirect("freight", pk)
-    context = {"leg": leg, "standing": found, "form": form, "rows": carriers.history(leg, name)}
+    context = {"leg": leg, "standing": found, "form": form, "rows": carriers.history(leg, name), "day": day}
     return render(request, "shipping/freight_figure.html", context, status=422 if form.errors else 200)
 
 
