@@ -17,11 +17,12 @@ from inventory.answers.oddities import oddities
 from inventory.answers.readiness import readiness_of
 from inventory.answers.unknown import GAPS
 from inventory.models import Holding, Item, Role, System, Verb
-from shipping import booking, showing
+from shipping import boards, booking, showing
 from shipping.models import Show
 from shipping.preparing import day_for
 from shipping.reconcile import reconcile
 from shipping.sealing import sealed_with_blocks
+from shipping.turns import When, hour_of, turns
 
 SOON = timedelta(days=14)  # shows that leave within this are got ready now
 DUE = timedelta(days=2)  # promises are chased this long before they are past
@@ -194,6 +195,15 @@ def _leaving(at: datetime) -> Iterator[Need]:
                    address("show", show.code), show.leaves_at, "quiet")  # fmt: skip
 
 
+def _loads(at: datetime) -> Iterator[Need]:
+    """Vehicles and waybills to load, wait for or count off now."""
+    going = boards.legs().filter(consignment__show__cancelled_at=None, consignment__show__back_at__gte=at)
+    for turn in [one for one in turns(going, at) if one.when == When.NOW][:MOST]:
+        by = hour_of(turn.leg, turn.phase) or at
+        yield Need(f"{turn.verb} {turn.rides}, {turn.way}: {turn.words}", address("load", turn.leg.pk), by,
+                   "stop" if by < at else "doubtful")  # fmt: skip
+
+
 def _drive_matters(at: datetime) -> Iterator[Need]:
     """Content without power, sleds to relabel, letters without an answer."""
     for one in matters(at)[: MOST * 2]:
@@ -215,4 +225,5 @@ GATHERERS: tuple[tuple[Gather, tuple[str, ...]], ...] = (
     (_returns, (KIT, LEAD, CREW)),
     (_packed_for_nothing, (KIT,)),
     (_leaving, (LEAD, CREW)),
+    (_loads, (KIT, LEAD, CREW)),
 )

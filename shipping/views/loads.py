@@ -18,6 +18,7 @@ from shipping import boards, loading
 from shipping.boards import Phase
 from shipping.forms.loads import BrokenForm, FoundForm, LeaveForm, SealForm
 from shipping.models import Leg
+from shipping.turns import When, turns
 from shipping.views.gate import Bearer, bearer_of, dock_page
 
 FORMS = {"found": FoundForm, "broken": BrokenForm, "leave": LeaveForm, "seal": SealForm}
@@ -184,16 +185,20 @@ def crew(request: HttpRequest) -> HttpResponse:
     """The legs to load or count: of the pass's show, or of every show that is out or about to be."""
     from inventory.access import device_of, role_of
 
-    legs = boards.legs().filter(consignment__show__cancelled_at=None).order_by("departs_at", "pk")
+    at = timezone.now()
+    legs = boards.legs().filter(consignment__show__cancelled_at=None)
     if role_of(request.user) is None:
         device = device_of(request)
         bearer_of(request, device.day_pass.reference)
         legs = legs.filter(consignment__show__code=device.day_pass.reference)
     else:
-        legs = legs.filter(consignment__show__back_at__gte=timezone.now())
-    if not legs and role_of(request.user) is None:
+        legs = legs.filter(consignment__show__back_at__gte=at)
+    found = turns(legs, at)
+    if not found and role_of(request.user) is None:
         raise PermissionDenied("No load is planned for this show yet. Ask the road lead.")
-    return render(request, "shipping/crew.html", {"legs": legs})
+    return render(
+        request, "shipping/crew.html", {when.value: [one for one in found if one.when == when] for when in When}
+    )
 
 
 urlpatterns = [

@@ -1,0 +1,106 @@
+"""Which legs want hands now: those to load, to count off and still on the road, before those of other days."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from inventory.models import Holding
+from shipping.boards import Phase, is_on, phases_of
+from shipping.models import ConsignmentCase, Leg
+
+AHEAD = timedelta(hours=24)  # a load that leaves within this is got onto the vehicle now
+BEHIND = timedelta(days=3)  # a leg whose hour was longer ago is not waited for any more
+
+
+class When(StrEnum):
+    NOW = "now"
+    LATER = "later"
+    OVER = "over"
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A leg and what is open on it: `on` of its `of` cases are on the vehicle by the book."""
+
+    leg: Leg
+    phase: Phase
+    when: When
+    on: int
+    of: int
+
+    @property
+    def rides(self) -> str:
+        return str(self.leg.vehicle or self.leg.carrier or "the carrier")
+
+    @property
+    def way(self) -> str:
+        return f"{self.leg.from_place} to {self.leg.to_place}"
+
+    @property
+    def words(self) -> str:
+        """ "3 of 15 cases still to go on." """
+        if not self.of:
+            return "No case is on its list."
+        if self.phase == Phase.LOADING:
+            left = self.of - self.on
+            return f"{left} of {self.of} cases still to go on." if left else f"All {self.of} cases are on."
+        if self.phase == Phase.ON_THE_ROAD:
+            return f"On the road with {self.on} of {self.of} cases."
+        return f"{self.on} of {self.of} cases not counted off." if self.on else "Every case that came is off."
+
+    @property
+    def verb(self) -> str:
+        return "Load" if self.phase == Phase.LOADING else "Count off"
+
+
+def turns(legs: Iterable[Leg], at: datetime) -> list[Turn]:
+    """Each leg's turn, now before later before over, and within these by their hour; a constant number of queries."""
+    legs = list(legs)
+    phases, on, of = phases_of(legs, at), _on(legs), _listed(legs)
+    found = []
+    for leg in legs:
+        here, listed = on[leg.pk], of[leg.consignment_id]
+        found.append(Turn(leg, phases[leg.pk], _when(leg, phases[leg.pk], here, at), here, listed))
+    return sorted(found, key=lambda turn: (list(When).index(turn.when), *_hour(turn)))
+
+
+def _hour(turn: Turn) -> tuple[bool, float, int]:
+    """The next hour first; of what is over the last one first."""
+    hour = hour_of(turn.leg, turn.phase)
+    stamp = hour.timestamp() if hour else 0.0
+    return hour is None, -stamp if turn.when == When.OVER else stamp, turn.leg.pk
+
+
+def hour_of(leg: Leg, phase: Phase) -> datetime | None:
+    """When it should leave; once it has left, when it should be there."""
+    return leg.departs_at if phase == Phase.LOADING else leg.arrives_at or leg.departs_at
+
+
+def _when(leg: Leg, phase: Phase, on: int, at: datetime) -> When:
+    hour = hour_of(leg, phase)
+    if phase == Phase.ON_THE_ROAD or hour is None:
+        return When.OVER if phase == Phase.ARRIVED and not on else When.NOW
+    if hour < at - BEHIND or (phase == Phase.ARRIVED and not on):
+        return When.OVER
+    return When.NOW if hour <= at + AHEAD else When.LATER
+
+
+def _listed(legs: Collection[Leg]) -> Counter[int]:
+    rows = ConsignmentCase.objects.filter(consignment__in={leg.consignment_id for leg in legs})
+    return Counter(rows.values_list("consignment_id", flat=True))
+
+
+def _on(legs: Collection[Leg]) -> Counter[int]:
+    """How many of each leg's cases are on its vehicle, or by waybill on its way."""
+    ids = {leg.consignment_id for leg in legs}
+    lines = ConsignmentCase.objects.filter(consignment__in=ids).values_list("consignment_id", "case_id")
+    held = Holding.objects.filter(item__consignments__consignment__in=ids).select_related("place").distinct()
+    rows = {row.item_id: row for row in held}
+    by_list: dict[int, list[Holding]] = {pk: [] for pk in ids}
+    for consignment, case in lines:
+        by_list[consignment] += [rows[case]] if case in rows else []
+    return Counter({leg.pk: sum(is_on(row, leg) for row in by_list[leg.consignment_id]) for leg in legs})
