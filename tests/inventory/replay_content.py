@@ -1,7 +1,8 @@
-"""Sets and content, the slow and obvious way: cut time at every entry and look who was in where.
+"""Sets and content, the slow and obvious way: say after every entry who is in where, then look along them.
 
 Written from the rules alone, for tests; it shares no code with the answers it judges. Nothing in it is told late, so
-content is sure or *near*: in within ten minutes of a start or an end, with no other part in the recording.
+content is sure or *near*: in within ten minutes of a start or an end (ten to the second still counts, the safe side),
+with no other part in the recording.
 """
 
 from __future__ import annotations
@@ -28,6 +29,25 @@ class Said:
     corrects: UUID | None = None
 
 
+@dataclass(frozen=True)
+class State:
+    """Who is in where from one entry until the next, both moments included."""
+
+    since: datetime
+    until: datetime
+    members: dict[str, frozenset[str]]
+    fitted: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Ran:
+    """A recording: the entry that began it, and which states it began and ended with; None: it goes on."""
+
+    said: Said
+    first: int
+    end: int | None = None
+
+
 class Content:
     """`hosts`: each set's own frame."""
 
@@ -36,75 +56,74 @@ class Content:
         live = [one for one in told if one.id not in undone and not one.corrects and one.at <= at]
         self.live = sorted(live, key=lambda one: (one.at, one.id))
         self.hosts, self.at = hosts, at
+        self.states = list(self._states())
 
-    def before(self, moment: datetime) -> list[Said]:
-        return [one for one in self.live if one.at <= moment]
-
-    def members(self, name: str, moment: datetime) -> set[str]:
-        found: set[str] = set()
-        for one in self.before(moment):
-            if one.set == name and one.verb == "joined":
-                found.add(one.drive)
-            if one.set == name and one.verb == "dropped":
-                found.discard(one.drive)
-        return found
-
-    def fitted(self, moment: datetime) -> dict[str, str]:
-        """Each drive that is in a frame, and the frame."""
-        found: dict[str, str] = {}
-        for one in self.before(moment):
+    def _states(self) -> Iterator[State]:
+        """One state after each entry."""
+        members: dict[str, frozenset[str]] = {name: frozenset() for name in self.hosts}
+        fitted: dict[str, str] = {}
+        ends = [one.at for one in self.live[1:]] + [self.at + timedelta(days=1)]
+        for one, until in zip(self.live, ends, strict=True):
+            if one.verb == "joined":
+                members = members | {one.set: members[one.set] | {one.drive}}
+            if one.verb == "dropped":
+                members = members | {one.set: members[one.set] - {one.drive}}
             if one.verb == "fitted":
-                found[one.drive] = one.frame
+                fitted = fitted | {one.drive: one.frame}
             if one.verb == "pulled":
-                found.pop(one.drive, None)
-        return found
+                fitted = {drive: frame for drive, frame in fitted.items() if drive != one.drive}
+            yield State(one.at, until, members, fitted)
 
-    def recordings(self) -> list[tuple[Said, datetime | None]]:
-        """Each recording with the moment that ended it."""
-        going: list[Said] = []
-        ended: list[tuple[Said, datetime | None]] = []
-        for one in self.live:
+    def members(self, name: str) -> frozenset[str]:
+        return self.states[-1].members[name] if self.states else frozenset()
+
+    def recordings(self) -> list[Ran]:
+        """Each recording, ended by a stop of its set or frame; one of neither ends the newest that goes on."""
+        going: list[Ran] = []
+        ended: list[Ran] = []
+        for number, one in enumerate(self.live):
             if one.verb == "recording":
-                going.append(one)
+                going.append(Ran(one, number))
             if one.verb == "stopped":
-                fits = [r for r in going if one.reference in ("", r.reference)]
+                fits = [r for r in going if one.reference in ("", r.said.reference)]
                 if one.set or one.frame:
-                    fits = [r for r in fits if (one.set and r.set == one.set) or (one.frame and r.frame == one.frame)]
+                    fits = [
+                        r for r in fits
+                        if (one.set and r.said.set == one.set) or (one.frame and r.said.frame == one.frame)
+                    ]  # fmt: skip
                 else:
                     fits = fits[-1:]
-                ended += [(r, one.at) for r in fits]
+                ended += [Ran(r.said, r.first, number) for r in fits]
                 going = [r for r in going if r not in fits]
-        return ended + [(r, None) for r in going]
+        return ended + going
 
-    def taken_in(self, recording: Said, moment: datetime) -> set[str]:
-        """Who was in where this recording went, at a moment."""
-        fitted, found = self.fitted(moment), set()
-        everybody = {member for name in self.hosts for member in self.members(name, moment)}
+    def taken_in(self, recording: Said, state: State) -> set[str]:
+        """Who was in where this recording went, in that state."""
         if not recording.set and not recording.frame:
-            return everybody | set(fitted)
+            return set().union(*state.members.values()) | set(state.fitted)
+        found: set[str] = set()
         frames = {recording.frame} if recording.frame else set()
         if recording.set:
-            found |= self.members(recording.set, moment)
-            frames |= {self.hosts[recording.set]} | {fitted[one] for one in found if one in fitted}
+            found |= state.members[recording.set]
+            frames |= {self.hosts[recording.set]} | {state.fitted[one] for one in found if one in state.fitted}
         else:
             for name, host in self.hosts.items():
-                found |= self.members(name, moment) if host == recording.frame else set()
-        return found | {drive for drive, frame in fitted.items() if frame in frames}
+                found |= state.members[name] if host == recording.frame else set()
+        return found | {drive for drive, frame in state.fitted.items() if frame in frames}
 
-    def during(self, recording: Said, start: datetime, end: datetime) -> set[str]:
-        """Who was in at some time from start to before end."""
-        cuts = sorted({start, *(one.at for one in self.live if start < one.at < end)})
-        return {drive for moment in cuts if moment < end for drive in self.taken_in(recording, moment)}
+    def during(self, recording: Said, states: list[State]) -> set[str]:
+        """Who was in in any of these states."""
+        return set().union(*(self.taken_in(recording, state) for state in states))
 
     def holds(self) -> Iterator[tuple[str, UUID, bool]]:
         """(drive, the recording's entry, is it sure)."""
-        later = self.at + timedelta(days=1)
-        for recording, stopped in self.recordings():
-            end = stopped or later
-            sure = self.during(recording, recording.at, end)
-            near = self.during(recording, recording.at - NEAR, recording.at)
-            if stopped:
-                near |= self.during(recording, end, end + NEAR)
-            named = bool(recording.set or recording.frame)
-            yield from ((drive, recording.id, named) for drive in sure)
-            yield from ((drive, recording.id, False) for drive in near - sure)
+        for ran in self.recordings():
+            said, start = ran.said, ran.said.at
+            sure = self.during(said, self.states[ran.first : ran.end])
+            near = self.during(said, [one for one in self.states[: ran.first] if one.until >= start - NEAR])
+            if ran.end is not None:
+                end = self.live[ran.end].at
+                near |= self.during(said, [one for one in self.states[ran.end :] if one.since <= end + NEAR])
+            named = bool(said.set or said.frame)
+            yield from ((drive, said.id, named) for drive in sure)
+            yield from ((drive, said.id, False) for drive in near - sure)
