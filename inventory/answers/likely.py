@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import NamedTuple
 
 SAME_TIME = timedelta(hours=2)  # things packed side by side are packed within this
@@ -52,13 +53,20 @@ class Trail:
     home: int | None = None
     twins: Mapping[int, int | None] = field(default_factory=dict)  # each alike thing and the place where it is at home
 
+    @cached_property
+    def _by_item(self) -> dict[int, list[Seen]]:
+        found: dict[int, list[Seen]] = defaultdict(list)
+        for row in self.rows:
+            found[row.item].append(row)
+        return found
+
     def of(self, item: int) -> list[Seen]:
-        return [row for row in self.rows if row.item == item]
+        return self._by_item.get(item, [])
 
     def place_at(self, item: int, at: datetime) -> int | None:
         """Where a thing was by its newest placing up to a moment."""
-        found = [row.place for row in self.of(item) if row.place is not None and row.at <= at]
-        return found[-1] if found else None
+        found = (row.place for row in reversed(self.of(item)) if row.place is not None and row.at <= at)
+        return next(found, None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,12 +132,19 @@ def _for(trail: Trail, last: Seen | None) -> Iterator[tuple[int, Point]]:
         place = trail.place_at(trail.item, last.at)
         if place is not None:
             yield place, Point(SEEN, f"{last.by} saw it there on {last.at:%d %b %H:%M}")
-            yield from _opened(trail, last, place)
-            yield from _beside(trail, last, place)
+            inside = case_of(trail, place)
+            if inside is not None:
+                yield from _opened(trail, last, inside)
+            yield from _beside(trail, last, place, inside)
     yield from _twins(trail)
     yield from _holders(trail)
     if trail.home is not None:
         yield trail.home, Point(HOME, "it lives there")
+
+
+def case_of(trail: Trail, place: int) -> int | None:
+    """The inside of the case it was seen in; of what was seen in a room or in hands, of the case it lives in."""
+    return place if trail.spots[place].item is not None else trail.home
 
 
 def _opened(trail: Trail, last: Seen, place: int) -> Iterator[tuple[int, Point]]:
@@ -167,15 +182,17 @@ def _touches(trail: Trail, row: Seen, place: int) -> bool:
     return row.place == place or trail.place_at(row.item, row.at - timedelta(microseconds=1)) == place
 
 
-def _beside(trail: Trail, last: Seen, place: int) -> Iterator[tuple[int, Point]]:
+def _beside(trail: Trail, last: Seen, place: int, inside: int | None) -> Iterator[tuple[int, Point]]:
     """Cases that were packed where and when it was last handled, or where its own case was open since."""
-    case = trail.spots[place].item
-    moments = {last.at: _stood(trail, place, last.at)}
-    if case is not None:
-        moments |= {row.at: trail.place_at(case, row.at) for row in _openings(trail, case, place, last.at)}
-    for at, where in moments.items():
-        for other in _packed_near(trail, at, where) - {place}:
-            yield other, Point(BESIDE, f"it was packed beside it on {at:%d %b}")
+    case = trail.spots[inside].item if inside is not None else None
+    moments = {last.at: (_stood(trail, place, last.at), "beside it")}
+    if case is not None and inside is not None:
+        words = f"where {trail.spots[inside].name} was open"
+        for row in _openings(trail, case, inside, last.at):
+            moments[row.at] = (trail.place_at(case, row.at), words)
+    for at, (where, words) in moments.items():
+        for other in _packed_near(trail, at, where) - {place, inside}:
+            yield other, Point(BESIDE, f"it was packed {words} on {at:%d %b}")
             if other in trail.twins.values():
                 yield other, Point(TWIN_BESIDE, "an alike thing lives there")
 

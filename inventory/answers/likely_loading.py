@@ -58,7 +58,7 @@ def trail_of(item: Item, at: datetime) -> Trail:
     bare = Trail(item.pk, _sorted(own), {}, home, homes)
     last = last_sight(bare)
     if last is not None:
-        more = _handled(bare.place_at(item.pk, last.at), last, at)
+        more = _handled(bare.place_at(item.pk, last.at), home, last, at)
         rows += [row for row in more if row[0] not in known]
         places |= {row[1].place for row in more}
     rows, spots = _with_cases(rows, places, at)
@@ -80,12 +80,15 @@ def _sorted(rows: Iterable[Keyed]) -> tuple[Seen, ...]:
     return tuple(row for _, row in sorted(unique.items(), key=lambda pair: (pair[1].at, pair[0])))
 
 
-def _handled(place: int | None, last: Seen, at: datetime) -> list[Keyed]:
-    """What was in the same case, what went in or out of it since, and what was packed at the same hour."""
+def _handled(place: int | None, home: int | None, last: Seen, at: datetime) -> list[Keyed]:
+    """What was in the same case, what went in or out of it since, and what was packed at the same hour.
+
+    Of a thing last seen in a room or in hands, the case is the one that it should have gone back to.
+    """
     since = last.at - SAME_TIME
     near = live(at).filter(happened_at__gte=since, happened_at__lte=last.at + SAME_TIME, place__item__isnull=False)
     found = _rows(near.filter(label__item__isnull=False).order_by("happened_at", "id")[:NEAR])
-    inside = Place.objects.filter(pk=place, item__isnull=False).first()
+    inside = next((one for pk in (place, home) for one in Place.objects.filter(pk=pk, item__isnull=False)), None)
     if inside is None:
         return found
     mates = live(at).filter(place=inside, label__item__isnull=False).order_by("-happened_at")

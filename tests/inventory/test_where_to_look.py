@@ -37,14 +37,16 @@ LOSSES = int(os.environ.get("LOSSES", "150"))
 
 
 def test_on_simulated_losses_the_ranking_beats_last_seen():
-    """With 3,000 losses (seed 7): first 59 % against 44 %, among the first three 75 % against 48 %."""
+    """With 3,000 losses (seed 7): first 60 % against 44 %, among the first three 84 % against 48 %."""
     found = rates(LOSSES)
     everything = found["all"]
     assert everything["losses"] == LOSSES and set(found) - {"all"} == set(WAYS), "every way of losing comes up"
     assert everything["first"] > everything["naive first"]
     overlooked = found["overlooked in its case"]
     assert overlooked["first"] >= overlooked["losses"] * 0.6, "look in its own case again before anywhere else"
-    assert everything["in three"] >= everything["naive in three"] + LOSSES * 0.15
+    assert everything["in three"] >= everything["naive in three"] + LOSSES * 0.25
+    for way in ("put down at the store", "left at the venue"):
+        assert found[way]["in three"] >= found[way]["losses"] * 0.7, f"{way}: not among the first three"
     print({name: dict(counts) for name, counts in found.items()})  # noqa: T201
 
 
@@ -76,6 +78,24 @@ def test_what_was_packed_beside_it_in_one_sitting_did_not_open_its_case():
     later = Seen(T0 + timedelta(hours=5), 8, 19, True, "packed", "Ana")
     opened = Trail(7, (*rows[:2], later), trail.spots, home=19)
     assert [look.name for look in places_to_look(opened)] == ["HER-04", "Mill Yard"]
+
+
+def test_what_was_seen_in_hands_may_have_been_left_where_its_case_was_open_since():
+    hall, yard, hands, inside = 2, 1, 4, 19
+    rows = (
+        Seen(T0, 9, hall, True, "arrived", "Ana"),
+        Seen(T0, 8, inside, True, "packed", "Ana"),
+        Seen(T0 + timedelta(hours=1), 7, hands, True, "handed over", "Ana"),
+        Seen(T0 + timedelta(days=2), 8, inside, True, "packed", "Ana"),
+        Seen(T0 + timedelta(days=3), 9, yard, True, "arrived", "Wes"),
+        Seen(T0 + timedelta(days=3, hours=1), 8, None, True, "seen", "Wes"),
+        Seen(T0 + timedelta(days=3, hours=2), 7, None, True, "missed", "Wes"),
+    )
+    spots = {hall: Spot("Hall"), yard: Spot("Mill Yard"), hands: Spot("the hands of Pim", is_hands=True),
+             inside: Spot("HER-06", 9)}  # fmt: skip
+    looks = places_to_look(Trail(7, rows, spots, home=inside))
+    assert [look.name for look in looks] == ["the hands of Pim", "Hall", "Mill Yard", "HER-06"]
+    assert "HER-06 was open there" in looks[1].why and "HER-06 was open there" in looks[2].why
 
 
 def test_places_known_by_name_alone_are_ranked_by_the_same_count():
@@ -115,7 +135,7 @@ def lost(db):
     for case in cases:
         tell(20, Verb.ARRIVED, case, place=yard)
     tell(30, Verb.MISSED, thing)
-    thing.twin, thing.cases, thing.tell = twin, cases, tell
+    thing.twin, thing.cases, thing.tell, thing.mate, thing.hall = twin, cases, tell, mate, hall
     return thing
 
 
@@ -126,6 +146,14 @@ def test_the_places_are_found_in_the_book(lost):
     hall = next(look for look in answer.looks if look.name == "Fjellmark Hall")
     assert "HER-06 was open there" in hall.why
     assert answer.answer == "HER-06" and answer.sentence.startswith("Look for ")
+
+
+def test_what_was_last_seen_in_a_room_is_also_looked_for_where_its_own_case_was_open_since(lost):
+    lost.tell(6, Verb.PLACED, lost, place=lost.hall)
+    lost.tell(7, Verb.PACKED, lost.mate, place=inside_of(lost.cases[0]))
+    lost.tell(29, Verb.SEEN, lost.mate)
+    names = [look.name for look in where_to_look(lost, T0 + timedelta(hours=40)).looks]
+    assert names[0] == "Fjellmark Hall" and "Mill Yard" in names[:3]
 
 
 def test_a_twin_in_its_place_sends_one_to_the_twins_home(lost):
