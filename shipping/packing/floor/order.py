@@ -12,7 +12,7 @@ from itertools import combinations
 from shipping.packing.floor.axles import can_reckon, halves
 from shipping.packing.floor.deck import Axle, Deck, Spot
 from shipping.packing.floor.rows import Row
-from shipping.packing.floor.stacks import Kind, Stack
+from shipping.packing.floor.stacks import Kind, Stack, lies
 from shipping.packing.wanted import Size
 
 PASSES, STEP_MM, NEAR_MM = 6, 50, 25
@@ -208,7 +208,7 @@ def spots_of(deck: Deck, rows: Sequence[Row], gap: int, kinds: Sequence[Kind]) -
     found, start = [], gap
     for number, row in enumerate(rows, 1):
         for place, (x, y, each, across, stack) in enumerate(standing(deck, row), 1):
-            near, room = (start + x, y, 0), (each, across, 0)
+            near, room = (start + x, y, 0), (*lies(stack.foot, each, across), 0)
             for tier, at in enumerate(stack.kinds, 1):
                 size = _turned(kinds[at], room)
                 near = (near[0] + (room[0] - size[0]) // 2, near[1] + (room[1] - size[1]) // 2, near[2] + room[2])

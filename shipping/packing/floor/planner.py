@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from shipping.packing.floor import reasons
 from shipping.packing.floor.axles import front_share, stages, weights
+from shipping.packing.floor.cutting import cut
 from shipping.packing.floor.deck import LEFT, LENGTH, STACKED, Deck, FloorPlan, Freight, Spot
 from shipping.packing.floor.firstfit import rows_at_once, stack_up, within
 from shipping.packing.floor.order import Arranging, spots_of
@@ -262,7 +263,7 @@ class FloorPlanner:
         goals = rows.goals()
         for at, (name, goal) in enumerate(goals):
             model.goal = goal
-            found = known.get(name) or self._level(model, values, last=at == len(goals) - 1)
+            found = known.get(name) or self._level(rows, values, last=at == len(goals) - 1)
             values = found.values or values
             if values is None:
                 return None, []
@@ -289,11 +290,13 @@ class FloorPlanner:
         rows.leave_nothing(True)
         model.goal = rows.depths
         long = rows.start(task.however_long())
-        found = cheapest(model, self._share(0.6), start=long, stop=self.stop, seed=self.seed)
+        fits = long is not None and model.value(rows.depths, long) <= task.deck.length_mm
+        whole = fits and not self.deck_first
+        found = self._shortest(rows, model, self._share(1.0 if whole else 0.6), long)
         rows.leave_nothing(False)
         rows.hold_to_deck()
         if found.values is not None and model.holds(found.values):
-            return found.values, {LENGTH: found} if settled(model, found) and not self.deck_first else {}
+            return found.values, {LENGTH: found} if (whole or settled(model, found)) and not self.deck_first else {}
         if found.values is not None:
             shorter = rows.start(within(task.deck, rows.rows(found.values), task.kinds)[0])
             values = min(
@@ -309,11 +312,18 @@ class FloorPlanner:
         end = self.remaining() * (1 - part)
         return lambda: max(0.0, self.remaining() - end)
 
-    def _level(self, model: Model, values: list[int] | None, *, last: bool) -> Found:
+    def _shortest(self, rows: Rows, model: Model, remaining: Remaining, start: list[int] | None) -> Found:
+        asked = cut(rows, model, remaining)
+        return cheapest(asked, remaining, start=start, stop=self.stop, seed=self.seed)
+
+    def _level(self, rows: Rows, values: list[int] | None, *, last: bool) -> Found:
+        model = rows.model
         if values is not None and model.value(model.goal, values) == 0:
             return Found(values, 0, HAND)
-        asked = model if values is None or not last else _without_deck(model)
-        return cheapest(asked, self._share(1.0 if last else 0.7), start=values, stop=self.stop, seed=self.seed)
+        if values is not None and last:
+            return self._shortest(rows, _without_deck(model), self._share(1.0), values)
+        part = self._share(1.0 if last else 0.7)
+        return cheapest(model, part, start=values, stop=self.stop, seed=self.seed)
 
     def _area_bound(self, task: Task, rows: Rows, values: list[int]) -> int:
         """No layout at all of these cases is shorter: the least floor they can cover, by the width of the deck."""

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 from functools import reduce
+from typing import NamedTuple
 
 import highspy
 
@@ -18,6 +19,7 @@ from shipping.packing.planner.model import INFINITE, Found, Model
 
 Start = list[int] | None
 MARGIN, PART = 3.0, 0.25  # units of the goal above the relaxed optimum for the first look, and its share of the time
+LARGE = 2500  # variables; a smaller model is quicker asked whole and as it is
 FUZZ = 1e-6
 
 
@@ -26,8 +28,17 @@ def unit_of(model: Model) -> int:
     return reduce(math.gcd, model.goal.values(), 0) or 1
 
 
-def relaxed(model: Model, seconds: float) -> tuple[float, list[float]] | None:
-    """The optimum with parts of things allowed, and every variable's reduced cost; None if there was no time."""
+class Relaxed(NamedTuple):
+    """The optimum with parts of things allowed: its values, reduced costs, and what each row is worth."""
+
+    value: float
+    values: list[float]
+    reduced: list[float]
+    prices: list[float]
+
+
+def relaxed(model: Model, seconds: float) -> Relaxed | None:
+    """None if there was no time."""
     solver, lp = Quiet(), lp_of(model)  # type: ignore[no-untyped-call]
     solver.silent()
     lp.integrality_ = [highspy.HighsVarType.kContinuous] * lp.num_col_
@@ -37,7 +48,8 @@ def relaxed(model: Model, seconds: float) -> tuple[float, list[float]] | None:
     solver.run()
     if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
         return None
-    return solver.getObjectiveValue(), list(solver.getSolution().col_dual)
+    found = solver.getSolution()
+    return Relaxed(solver.getObjectiveValue(), list(found.col_value), list(found.col_dual), list(found.row_dual))
 
 
 def cheapest(model: Model, remaining: Callable[[], float], *, start: Start, stop: Stop, seed: int = 0) -> Found:
@@ -48,14 +60,16 @@ def cheapest(model: Model, remaining: Callable[[], float], *, start: Start, stop
     best = Found(start if start is not None and model.holds(start) else None, -INFINITE, "first fit")
     if told is None:
         return _merged(model, best, _scaled(highs(small, remaining(), start=best.values, stop=stop, seed=seed), unit))
-    floor, prices = told
+    floor, prices = told.value, told.reduced
     best = replace(best, bound=_up(floor) * unit)
-    for margin, part in ((MARGIN, PART), (None, 1.0)):
+    large = len(model.lower) > LARGE
+    steps = ((MARGIN, PART), (None, 1.0)) if large else ((None, 1.0),)
+    for margin, part in steps:
         if settled(model, best) or remaining() < 0.05 or stop.is_set:
             break
         edge = MARGIN if margin else _room(model, best, unit, floor)
         cheap = _without_dear(small, prices, edge, best.values)
-        found = highs(cheap, remaining() * part, start=best.values, stop=stop, seed=seed)
+        found = highs(cheap, remaining() * part, start=best.values, stop=stop, seed=seed, reduce=large)
         whole = math.isinf(edge)
         found = found if whole else replace(found, bound=min(found.bound, _up(floor + edge)), impossible=False)
         best = _merged(model, best, _scaled(found, unit))

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from shipping.packing.floor.deck import LEFT, LENGTH, STACKED, Deck
 from shipping.packing.floor.patterns import Pattern, patterns
-from shipping.packing.floor.stacks import Foot, Kind, Stack
+from shipping.packing.floor.stacks import Foot, Kind, Stack, goes_in, lies
 from shipping.packing.planner.model import INFINITE, Model
 
 Zone = tuple[int, ...]
@@ -24,7 +24,7 @@ ROOMY_MM = 1300  # a turn that needs less of the deck than this may lie in one r
 class Lane:
     """Stacks one behind another, from the headboard; `across` and `each` are the room of one in mm.
 
-    `room`: how many stacks of this foot it was made for.
+    `room`: how many stacks it was made for, of this foot or of feet that go in its place.
     """
 
     across: int
@@ -36,6 +36,11 @@ class Lane:
     @property
     def depth(self) -> int:
         return self.each * len(self.stacks)
+
+    def tighten(self) -> None:
+        """No more room than its stacks take."""
+        taken = [lies(stack.foot, self.each, self.across) for stack in self.stacks]
+        self.each, self.across = max(along for along, _ in taken), max(across for _, across in taken)
 
 
 @dataclass
@@ -67,7 +72,7 @@ class Rows:
         self.x: dict[tuple[Zone, int], int] = {}
         self.shapes: dict[Zone, list[Pattern]] = {}
         self.share: dict[tuple[Foot, Zone, int], int] = {}
-        self.stand: dict[tuple[Foot, int], int] = {}
+        self.sent: dict[tuple[Foot, Foot, int], int] = {}
         self.complete = True
         self._stacked = {stack.kinds: stack for stack in stacks}
         self._cover()
@@ -102,15 +107,13 @@ class Rows:
         return sum(len(kind.ids) * kind.foot[0] * kind.foot[1] for kind in self.kinds if kind.turn == turn)
 
     def needs(self, zone: Zone) -> dict[Foot, int]:
-        """At most so many stacks of each foot, were nothing set on anything else."""
-        need: dict[Foot, int] = defaultdict(int)
+        """At most so many stacks that a place of each foot may serve, were nothing set on anything else."""
         bases: dict[Foot, set[int]] = defaultdict(set)
         for stack in self.stacks:
             if stack.turn in zone:
                 bases[stack.foot].add(stack.kinds[0])
-        for foot, kinds in bases.items():
-            need[foot] = sum(len(self.kinds[at].ids) for at in kinds)
-        return dict(need)
+        served = {room: {at for foot, kinds in bases.items() if goes_in(foot, room) for at in kinds} for room in bases}
+        return {room: sum(len(self.kinds[at].ids) for at in kinds) for room, kinds in served.items()}
 
     def _zone(self, zone: Zone) -> None:
         need = self.needs(zone)
@@ -132,16 +135,26 @@ class Rows:
         wanted: dict[tuple[Foot, int], dict[int, int]] = defaultdict(dict)
         for var, stack in zip(self.used, self.stacks, strict=True):
             wanted[stack.foot, stack.turn][var] = 1
+        places = {(foot, turn) for foot, zone in room for turn in zone}
         for (foot, turn), terms in wanted.items():
-            stand = self.stand[foot, turn] = self.model.var(0, sum(self.model.upper[var] for var in terms))
-            self.model.row({**terms, stand: -1}, 0, 0, f"stacks {foot} {turn}")
+            rooms = sorted(one for one, there in places if there == turn and goes_in(foot, one))
+            most = sum(self.model.upper[var] for var in terms)
+            to = {self._send(foot, one, turn, most): -1 for one in rooms}
+            self.model.row({**terms, **to}, 0, 0, stacks_tag(foot, turn))
+        for foot, turn in sorted(places):
+            come = {var: 1 for (_, room_foot, t), var in self.sent.items() if room_foot == foot and t == turn}
             pure = {var: -many for var, many in room.get((foot, (turn,)), {}).items()}
             lent = {var: -1 for (f, _, t), var in self.share.items() if f == foot and t == turn}
-            self.model.row({stand: 1, **pure, **lent}, -INFINITE, 0, f"slots {foot} {turn}")
+            self.model.row({**come, **pure, **lent}, -INFINITE, 0, f"slots {foot} {turn}")
         for foot, zone in {(f, z) for f, z, _ in self.share}:
             taken = {self.share[foot, zone, turn]: 1 for turn in zone}
             given = {var: -many for var, many in room.get((foot, zone), {}).items()}
             self.model.row({**taken, **given}, -INFINITE, 0, f"shared {foot} {zone}")
+
+    def _send(self, foot: Foot, room: Foot, turn: int, most: int) -> int:
+        """How many stacks of a foot stand in places for another."""
+        self.sent[foot, room, turn] = var = self.model.var(0, most)
+        return var
 
     def _borders(self) -> None:
         """One row at most lies across the border of two turns; a turn inside a shared row has no row of its own."""
@@ -193,11 +206,7 @@ class Rows:
 
     def rows(self, values: Sequence[int]) -> list[Row]:
         """Rows with their stacks, from the headboard to the door, last turn first."""
-        waiting: dict[tuple[Foot, int], list[Stack]] = defaultdict(list)
-        for var, stack in zip(self.used, self.stacks, strict=True):
-            waiting[stack.foot, stack.turn] += [stack] * values[var]
-        for queue in waiting.values():
-            queue.sort(key=lambda one: (-one.mass_g, one.kinds))
+        waiting = self._sorted_out(values)
         found = []
         for (zone, at), var in sorted(self.x.items(), key=lambda one: (-len(one[0][0]), one[0])):
             for _ in range(values[var]):
@@ -210,8 +219,24 @@ class Rows:
         self._set_down(found)
         for row in found:
             row.lanes = [lane for lane in row.lanes if lane.stacks]
+            for lane in row.lanes:
+                lane.tighten()
             row.zone = tuple(sorted({stack.turn for stack in row.stacks}))
         return in_turn([row for row in found if row.lanes])
+
+    def _sorted_out(self, values: Sequence[int]) -> dict[tuple[Foot, int], list[Stack]]:
+        """The stacks that stand, by the foot their place is made for and by their turn, the heaviest first."""
+        standing: dict[tuple[Foot, int], list[Stack]] = defaultdict(list)
+        for var, stack in zip(self.used, self.stacks, strict=True):
+            standing[stack.foot, stack.turn] += [stack] * values[var]
+        waiting: dict[tuple[Foot, int], list[Stack]] = defaultdict(list)
+        for (foot, room, turn), var in self.sent.items():
+            queue = standing[foot, turn]
+            waiting[room, turn] += queue[: values[var]]
+            del queue[: values[var]]
+        for queue in waiting.values():
+            queue.sort(key=lambda one: (-one.mass_g, one.kinds))
+        return waiting
 
     def _set_down(self, rows: Sequence[Row]) -> None:
         """What was lifted though there is room for it on the deck, in a row of its own turn, is set down there."""
@@ -222,7 +247,7 @@ class Rows:
             top = self.kinds[stack.kinds[-1]]
             for spare in free:
                 row, other = spare
-                if row.zone == (stack.turn,) and other.foot == top.foot:
+                if row.zone == (stack.turn,) and goes_in(top.foot, other.foot):
                     lane.stacks[at] = self._stacked[stack.kinds[:-1]]
                     other.stacks.append(self._stacked[stack.kinds[-1:]])
                     free.remove(spare)
@@ -235,30 +260,53 @@ class Rows:
         numbers = {stack: at for at, stack in enumerate(self.stacks)}
         for row in rows:
             zone = tuple(sorted({stack.turn for stack in row.stacks}))
-            at = self._covering(row, zone)
-            if at is None:
+            covering = self._covering(row, zone)
+            if covering is None or any(stack not in numbers for stack in row.stacks):
                 return None
+            at, rooms = covering
             values[self.x[zone, at]] += 1
-            for stack in row.stacks:
-                if stack not in numbers:
-                    return None
+            for stack, room in zip(row.stacks, rooms, strict=True):
                 values[self.used[numbers[stack]]] += 1
-                values[self.stand[stack.foot, stack.turn]] += 1
+                values[self.sent[stack.foot, room, stack.turn]] += 1
                 counts.update(stack.kinds)
                 if len(zone) > 1:
-                    values[self.share[stack.foot, zone, stack.turn]] += 1
+                    values[self.share[room, zone, stack.turn]] += 1
         for at, kind in enumerate(self.kinds):
             values[self.left[at]] = len(kind.ids) - counts[at]
         return values
 
-    def _covering(self, row: Row, zone: Zone) -> int | None:
-        wanted = Counter(stack.foot for stack in row.stacks)
-        fits = [
-            (one.depth, at)
-            for at, one in enumerate(self.shapes.get(zone, ()))
-            if all(dict(one.slots).get(foot, 0) >= many for foot, many in wanted.items())
-        ]
-        return min(fits, default=(0, None))[1]
+    def _covering(self, row: Row, zone: Zone) -> tuple[int, list[Foot]] | None:
+        """The shallowest pattern with a place for every stack of the row, and the foot that each place is made for."""
+        shapes = self.shapes.get(zone, ())
+        for at in sorted(range(len(shapes)), key=lambda one: shapes[one].depth):
+            rooms = [foot for foot, many in shapes[at].slots for _ in range(many)]
+            if found := _placed([stack.foot for stack in row.stacks], rooms):
+                return at, found
+        return None
+
+
+def stacks_tag(foot: Foot, turn: int) -> str:
+    """The row that says where the stacks of a foot and turn stand."""
+    return f"stacks {foot} {turn}"
+
+
+def _placed(feet: Sequence[Foot], rooms: Sequence[Foot]) -> list[Foot] | None:
+    """A place for each foot, no place twice, by making room along chains; None if that cannot be."""
+    holder: dict[int, int] = {}
+
+    def place(at: int, tried: set[int]) -> bool:
+        for room, made_for in enumerate(rooms):
+            if room not in tried and goes_in(feet[at], made_for):
+                tried.add(room)
+                if room not in holder or place(holder[room], tried):
+                    holder[room] = at
+                    return True
+        return False
+
+    if len(feet) > len(rooms) or not all(place(at, set()) for at in range(len(feet))):
+        return None
+    by_foot = {at: rooms[room] for room, at in holder.items()}
+    return [by_foot[at] for at in range(len(feet))]
 
 
 def _last(kind: Kind, many: int) -> tuple[str, ...]:

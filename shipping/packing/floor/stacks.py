@@ -28,9 +28,9 @@ class Kind:
 
     @property
     def foot(self) -> Foot:
-        """The longer side first where it may stand either way."""
+        """The longer side first where it may stand either way, as a square always may."""
         length, width, _ = self.size_mm
-        return (max(length, width), min(length, width), True) if self.turns else (length, width, False)
+        return _foot(length, width, self.turns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +45,26 @@ class Stack:
     @property
     def lifted(self) -> int:
         return len(self.kinds) - 1
+
+
+def _foot(length: int, width: int, turns: bool) -> Foot:
+    return (max(length, width), min(length, width), True) if turns or length == width else (length, width, False)
+
+
+def goes_in(foot: Foot, room: Foot) -> bool:
+    """Does a stack of this foot stand in any room made for the other, whichever way that lies?"""
+    if foot[2] or not room[2]:
+        ways = [foot[:2], foot[1::-1]] if foot[2] else [foot[:2]]
+        return any(along <= room[0] and across <= room[1] for along, across in ways)
+    return max(foot[:2]) <= min(room[:2])
+
+
+def lies(foot: Foot, each: int, across: int) -> tuple[int, int]:
+    """(along, across) of a foot in a room that it goes in: the way the room lies if it fits so, else the other."""
+    length, width, turns = foot
+    ways = [(length, width), (width, length)] if turns else [(length, width)]
+    ways.sort(key=lambda way: (way[0] > way[1]) != (each > across))
+    return next(way for way in ways if way[0] <= each and way[1] <= across)
 
 
 def turn_of(cargo: Cargo, keep_first_off: bool) -> int:
@@ -108,5 +128,5 @@ def _stack(kinds: Sequence[Kind], members: tuple[int, ...]) -> Stack:
     """A case in it that may not turn keeps the whole stack from turning."""
     base = kinds[members[0]]
     free = all(kinds[at].turns for at in members)
-    foot = base.foot if free else (base.size_mm[0], base.size_mm[1], False)
+    foot = base.foot if free else _foot(base.size_mm[0], base.size_mm[1], turns=False)
     return Stack(members, foot, base.turn, sum(kinds[at].mass_g for at in members))

@@ -9,9 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shipping.packing.floor import telling
+from shipping.packing.floor.cutting import cut
 from shipping.packing.floor.deck import LEFT, LENGTH, STACKED, Axle, Cargo, Freight
-from shipping.packing.floor.planner import at_once
+from shipping.packing.floor.planner import Task, at_once
+from shipping.packing.floor.rows import Rows
 from shipping.packing.floor_geometry import judge_floor
+from shipping.packing.planner.engines import highs
 from tests.shipping.packing.freights import AXLES, at_random, cargo, deck, filled, planned
 
 
@@ -217,3 +220,28 @@ def test_any_freight_is_planned_within_every_limit_or_says_why_not(cargo, tiers,
         assert len(plan.spots) + sum(one.count for one in plan.left) == freight.cases
         assert all(one.reason.endswith(".") for one in plan.left)
         assert all(one.bound <= one.value for one in plan.levels)
+
+
+def test_cases_of_two_sizes_stand_one_behind_another_beside_a_long_one():
+    cases = (cargo("long", size_mm=(1200, 600, 500)), cargo("A", size_mm=(600, 600, 500)),
+             cargo("B", size_mm=(600, 500, 500)))  # fmt: skip
+    plan = planned(Freight(deck(size_mm=(6100, 1220, 2300), tiers=1), cases))
+    assert (plan.proven, plan.used_mm, plan.breaches) == (True, 1200, ())
+
+
+def test_a_case_that_may_not_turn_stands_as_it_must_in_a_place_for_a_larger_one():
+    cases = (cargo("wide", size_mm=(800, 600, 500), count=2), cargo("A", size_mm=(500, 600, 500), turns=False, count=3))
+    plan = planned(Freight(deck(size_mm=(6100, 1220, 2300), tiers=1), cases))
+    assert plan.proven and plan.breaches == ()
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_rows_added_to_lift_the_bound_leave_the_best_plan_in(seed):
+    freight = at_random(12, 2, seed)
+    task = Task(freight, keep_first_off=True)
+    rows = Rows(freight.deck, task.kinds, task.stacks)
+    rows.leave_nothing(True)
+    rows.model.goal = rows.depths
+    plain, narrower = highs(rows.model, 10), highs(cut(rows, rows.model, lambda: 10.0), 10)
+    assert narrower.values is not None and rows.model.holds(narrower.values)
+    assert rows.model.value(rows.depths, narrower.values) == rows.model.value(rows.depths, plain.values) == plain.bound
