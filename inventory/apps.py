@@ -8,9 +8,11 @@ class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
-        from inventory import findable, triggers
+        from inventory import findable, triggers, where_answers
         from inventory.answers import registry
 
         registry.add_own()
+        registry.add("whereabouts", find=where_answers.subject_named, ask=where_answers.ask,
+                     one="code, number, serial or drive set", references=where_answers.references_of)  # fmt: skip
         post_migrate.connect(triggers.after_migrate, sender=self, dispatch_uid="append-only triggers")
         post_migrate.connect(findable.after_migrate, sender=self, dispatch_uid="index of what can be looked up")

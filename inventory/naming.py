@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 
+from django.db.models import Q
 from django.db.models.functions import Upper
 from django.db.models.lookups import Exact
 
 from inventory.folding import fold
-from inventory.models import Item, ItemAlias, Label
+from inventory.models import DriveSet, Item, ItemAlias, Label
 
 # What a label of a case carries: an address of any host, ending in the code.
 _ADDRESS = re.compile(r"^HTTPS?://[^/\s]+/T/([^/\s?#]+)/?$")
@@ -25,6 +26,12 @@ def label_named(text: str) -> Label | None:
     """The label with this code, in any case, bare or as an address."""
     code = code_in(text)
     return Label.objects.select_related("item__type").filter(code=code).first() if code else None
+
+
+def set_named(text: str) -> DriveSet | None:
+    """The drive set that is called so."""
+    words = text.replace("\x00", "").strip()
+    return DriveSet.objects.filter(Q(name__iexact=words) | Q(slug__iexact=words)).first() if words else None
 
 
 def item_named(text: str) -> Item | None:

@@ -8,15 +8,17 @@ from datetime import date, datetime
 
 from django.utils import timezone
 
+from inventory.answers import registry
 from inventory.answers.content import drives_of, members
 from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID
 from inventory.answers.holders import Holder, holders
 from inventory.answers.starts import WipeBook
-from inventory.answers.values import ItemRef, Whereabouts
-from inventory.answers.whereabouts import whereabouts_of
+from inventory.answers.values import ItemRef, Reason, Strength, Whereabouts
+from inventory.answers.whereabouts import whereabouts, whereabouts_of
 from inventory.answers.wiping import answer_drive, drives_of_set, open_book
-from inventory.models import DriveSet, Entry, Holding, Person, PlaceKind, Verb
+from inventory.models import DriveSet, Entry, Holding, Item, Person, PlaceKind, Verb
+from inventory.naming import item_named, set_named
 
 HELD = 60
 
@@ -42,6 +44,42 @@ class DrivesAnswer:
     drives: tuple[DriveLine, ...] = ()
     next: tuple[str, ...] = ()
     holders: tuple[Holder, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SetWhereabouts:
+    """Where a drive set is: each drive's own answer, and of them all the weakest strength."""
+
+    name: str
+    at: datetime
+    sentence: str
+    reasons: tuple[Reason, ...]
+    drives: tuple[Whereabouts, ...]
+
+    @property
+    def answer(self) -> str:
+        weakest = max((one.strength for one in self.drives), key=lambda one: one.rank, default=Strength.UNKNOWN)
+        return weakest.value
+
+
+def subject_named(text: str) -> Item | DriveSet | None:
+    """A set by its name, else the thing that a code, number or serial names; None if none is known."""
+    return set_named(text) or item_named(text)
+
+
+def references_of(subject: Item | DriveSet) -> set[str]:
+    """Whose shows may ask for it: nobody's for a set, since each of its drives may tell of another client."""
+    return registry.references_of(subject) if isinstance(subject, Item) else set()
+
+
+def ask(subject: Item | DriveSet, at: datetime) -> Whereabouts | SetWhereabouts:
+    """Where the thing is, or each drive of the set and of what it recorded."""
+    if isinstance(subject, Item):
+        return whereabouts(subject, at)
+    told = of_set(subject, at)
+    drives = tuple(line.seen for line in told.drives)
+    reasons = tuple(dict.fromkeys(reason for one in drives for reason in one.reasons))
+    return SetWhereabouts(str(subject), at, told.sentence, reasons, drives)
 
 
 def of_set(drive_set: DriveSet, at: datetime) -> DrivesAnswer:

@@ -74,10 +74,8 @@ def add_own() -> None:
     from inventory.answers.history import history
     from inventory.answers.likely_loading import where_to_look
     from inventory.answers.show_set import set_of_show, show_subject
-    from inventory.answers.whereabouts import whereabouts
     from inventory.answers.wiping import ask_wiping, wiping_subject
 
-    add("whereabouts", find=item_named, ask=whereabouts, references=references_of)
     add("contents", find=place_named, ask=contents, one="case, vehicle or place")
     add("history", find=item_named, ask=history)
     add("where_to_look", find=item_named, ask=where_to_look)

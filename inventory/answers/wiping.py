@@ -6,8 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Q
-
 from inventory.answers import custody
 from inventory.answers.content import Piece, drives_of, members
 from inventory.answers.custody import Doubt
@@ -18,7 +16,7 @@ from inventory.answers.starts import NO, NOT_KNOWN, YES, Counted, Start, WipeBoo
 from inventory.answers.stops import is_destroyed, stops
 from inventory.answers.values import ItemRef, Reason
 from inventory.models import DriveSet, Entry, Item, Kind, Verb
-from inventory.naming import item_named
+from inventory.naming import item_named, set_named
 
 WORST = (NO, NOT_KNOWN, YES)
 GIVE_SHOWS = (Verb.RECORDING, Verb.CONTENT_GIVEN)
@@ -256,7 +254,7 @@ def wipe_answer_of_show(reference: str, at: datetime) -> WipeAnswer:
 def wiping_subject(text: str) -> Item | DriveSet | str | None:
     """A set by its name, a drive by code or serial, a show by its code; None if none is known."""
     words = text.strip()
-    found = DriveSet.objects.filter(Q(name__iexact=words) | Q(slug__iexact=words)).first()
+    found = set_named(words)
     if found is not None:
         return found
     item = item_named(words)

@@ -11,7 +11,7 @@ from django.core.management import CommandError, call_command
 from inventory import ledger
 from inventory.ledger import Fact
 from inventory.models import ClientReference, Holding, Verb
-from tests.factories import IDA, T0, make_case, make_drive, make_place
+from tests.factories import IDA, T0, make_case, make_drive, make_place, make_set
 
 pytestmark = pytest.mark.django_db
 
@@ -43,13 +43,37 @@ def test_whereabouts_is_asked_of_the_past(case, capsys):
     assert found["answer"] == "place unknown"
 
 
+@pytest.fixture
+def curlew_1(case):
+    """A set of two drives: one seen in the case, one that nobody ever placed."""
+    found = make_set("CURLEW-1", "A B")
+    drives = [make_drive("72C31A"), make_drive("72C32D")]
+    joins = [Fact(Verb.JOINED, one, drive_set=found, bay=bay) for one, bay in zip(drives, "AB", strict=True)]
+    ledger.record([*joins, Fact(Verb.PACKED, drives[0], place=case.inside)], by=IDA, at=T0)
+    return found
+
+
+def test_a_drive_set_is_as_sure_as_its_weakest_drive_and_names_each(curlew_1, capsys):
+    found = json.loads(run(capsys, "whereabouts", "curlew-1", "--json"))
+    assert found["answer"] == "place unknown"
+    assert found["sentence"].startswith("CURLEW-1 is 2 drives:")
+    assert [one["item"]["serial"] for one in found["drives"]] == ["72C31A", "72C32D"]
+    assert found["reasons"] == [reason for one in found["drives"] for reason in one["reasons"]]
+    assert "HER-04" in run(capsys, "whereabouts", "CURLEW-1")
+
+
+def test_a_client_asks_for_no_whole_set(curlew_1, sign_in, client_person, staff):
+    assert sign_in(client_person).get("/api/answers/whereabouts/CURLEW-1/").status_code == 404
+    assert sign_in(staff).get("/api/answers/whereabouts/CURLEW-1/").status_code == 200
+
+
 def test_contents_are_asked_of_a_place_by_its_name(case, capsys):
     assert "Mill Yard holds 1 thing." in run(capsys, "contents", "mill yard")
 
 
 def test_an_unknown_code_ends_with_a_sentence_and_the_nearest(case):
     with pytest.raises(
-        CommandError, match=r"No code, number or serial “HER-O4” is known. Did you mean HER-04"
+        CommandError, match=r"No code, number, serial or drive set “HER-O4” is known. Did you mean HER-04"
     ) as ended:
         call_command("whereabouts", "HER-O4")
     assert ended.value.returncode == 1
@@ -96,7 +120,8 @@ def test_a_client_sees_only_its_own_shows(case, sign_in, client_person):
     ClientReference.objects.create(person=client_person, reference="FJELL")
     assert get("/api/answers/whereabouts/HER-04/").status_code == 200
     assert get("/api/answers/history/HER-04/").status_code == 404
-    assert get("/api/answers/whereabouts/HER-05/").json()["sentence"] == "No code, number or serial “HER-05” is known."
+    said = get("/api/answers/whereabouts/HER-05/").json()["sentence"]
+    assert said == "No code, number, serial or drive set “HER-05” is known."
 
 
 def test_commands_ask_nothing_twice_when_history_is_long(case, django_assert_max_num_queries, capsys):
