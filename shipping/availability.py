@@ -14,6 +14,7 @@ from inventory.models import DriveSet, Item, System
 from shipping.models import Booking, Show
 
 Thing = System | DriveSet | Item
+NO_BLANK_SET = "no blank drive set"
 BlankSets = Callable[[Sequence[DriveSet], datetime], Mapping[int, Verdict]]
 
 
@@ -125,7 +126,7 @@ def _no_blank_set(thing: Thing, sets: Sequence[tuple[DriveSet, Verdict]]) -> Rea
     entries = tuple(e for _set, verdict in sets for reason in verdict.reasons for e in reason.entries)
     subject = "it" if isinstance(thing, DriveSet) else f"a drive set of {thing}"
     return Reason(
-        "no blank drive set",
+        NO_BLANK_SET,
         f"Nothing says that {subject} may be recorded on. {told}" if told else f"{thing} has no drive set.",
         ways[0] if ways else "Have one set released and wiped, or hire drives.",
         entries,
@@ -160,7 +161,7 @@ def _sentence(
     if not reasons:
         return f"{names}: free from {leaves_at:%-d %B} for as long as asked."
     first = "nobody knows from when" if earliest is None else f"free together from {earliest:%-d %B}"
-    if not any(reason.word != "no blank drive set" for reason in reasons):
+    if not any(reason.word != NO_BLANK_SET for reason in reasons):
         first = "the dates are free, once a drive set is released and wiped"
     return f"{names}: not as asked; {first}{f', or hire {_listed(hire)}' if hire else ''}."
 

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from inventory.answers.blankness import blank_sets as by_the_book
 from inventory.answers.values import Reason
 from inventory.models import DriveSet, Item, Kind, System
-from shipping.availability import BlankSets, Thing, promise
+from shipping.availability import NO_BLANK_SET, BlankSets, Thing, promise
 from shipping.models import Booking, Show
 
 
@@ -62,12 +62,17 @@ def booked_things(show: Show) -> list[Thing]:
 
 
 def booking_findings(show: Show, at: datetime, *, blank_sets: BlankSets = by_the_book) -> list[Reason]:
-    """What stands against all that is booked on this show, each said once."""
+    """What stands against all that is booked on this show, each said once.
+
+    Whether a set is blank is asked until the show begins: from then on it holds the show.
+    """
     things = booked_things(show)
     if not things or show.cancelled_at:
         return []
     answer = promise(things, show.leaves_at, show.back_at, at, show=show, blank_sets=blank_sets)
-    return list({reason.sentence: reason for reason in answer.reasons}.values())
+    begun = show.starts_at <= at
+    told = [reason for reason in answer.reasons if not (begun and reason.word == NO_BLANK_SET)]
+    return list({reason.sentence: reason for reason in told}.values())
 
 
 def unbook(show: Show, booking_id: int) -> Booking:

@@ -18,6 +18,7 @@ from inventory.answers.readiness import readiness_of
 from inventory.answers.unknown import GAPS
 from inventory.models import Holding, Item, Role, System, Verb
 from shipping import boards, booking, showing
+from shipping.availability import NO_BLANK_SET
 from shipping.models import Show
 from shipping.preparing import day_for
 from shipping.reconcile import reconcile
@@ -85,7 +86,7 @@ def _systems_to_ready(at: datetime) -> Iterator[Need]:
 def _clashes(at: datetime) -> Iterator[Need]:
     """Bookings that cannot all be kept."""
     for show in _coming(at):
-        findings = [one for one in booking.booking_findings(show, at) if one.word != "no blank drive set"]
+        findings = [one for one in booking.booking_findings(show, at) if one.word != NO_BLANK_SET]
         if findings:
             yield Need(
                 f"Settle what clashes on {show}.", address("show", show.code), show.leaves_at, "stop",

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.urls import reverse
 
 from inventory.models import Item
+from shipping.models import BorderList
 from shipping.packing.facts import State
 from shipping.packing.rules import RULES
 from shipping.waiving import Judged
@@ -15,7 +16,7 @@ from shipping.waiving import Judged
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """What a finding is about, as a link: a case, or nothing that has a page of its own."""
+    """What a finding is about, as a link: a case, a border list, or nothing that has a page of its own."""
 
     words: str
     address: str = ""
@@ -23,8 +24,11 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Said:
+    """A finding and its place. `times` counts those that say the same, as of each leg that a case travels."""
+
     judged: Judged
     spot: Spot
+    times: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +56,21 @@ class Verdicts:
 def verdicts(judged: Sequence[Judged]) -> Verdicts:
     """Sorted by state, in the order they came; one query for the names of the cases."""
     spots = _spots({one.finding.subject for one in judged})
-    said = [Said(one, spots.get(one.finding.subject, Spot(""))) for one in judged]
+    said = _once(Said(one, spots.get(one.finding.subject, Spot(""))) for one in judged)
     by_state = {state: [one for one in said if one.judged.finding.state == state] for state in State}
     blocks = tuple(one for one in by_state[State.WRONG] if one.judged.finding.blocks)
     besides = [one for one in by_state[State.WRONG] if not one.judged.finding.blocks]
     return Verdicts(blocks, *map(_by_rule, (besides, by_state[State.NOT_CONFIRMED], by_state[State.NOT_KNOWN])))
+
+
+def _once(said: Iterable[Said]) -> list[Said]:
+    """What reads the same stands once: a case out and home again breaks one rule on two legs."""
+    alike: dict[tuple[object, ...], list[Said]] = {}
+    for one in said:
+        found = one.judged.finding
+        key = (found.rule, found.state, found.sentence, found.way_out, one.spot, one.judged.waiver)
+        alike.setdefault(key, []).append(one)
+    return [replace(its[0], times=len(its)) for its in alike.values()]
 
 
 def _by_rule(said: Iterable[Said]) -> tuple[Asked, ...]:
@@ -67,6 +81,12 @@ def _by_rule(said: Iterable[Said]) -> tuple[Asked, ...]:
 
 
 def _spots(subjects: Iterable[str]) -> Mapping[str, Spot]:
-    ids = [int(subject.partition(":")[2]) for subject in subjects if subject.startswith(("case:", "item:"))]
-    cases = Item.objects.filter(pk__in=ids).with_words()
-    return {f"case:{case.pk}": Spot(str(case), reverse("case", args=[case.number or case.code])) for case in cases}
+    cases = Item.objects.filter(pk__in=_keys(subjects, "case")).with_words()
+    lists = BorderList.objects.filter(pk__in=_keys(subjects, "border"))
+    return {f"case:{case.pk}": Spot(str(case), reverse("case", args=[case.number or case.code])) for case in cases} | {
+        f"border:{one.pk}": Spot(f"border list {one.number}", reverse("border-list", args=[one.pk])) for one in lists
+    }
+
+
+def _keys(subjects: Iterable[str], kind: str) -> list[int]:
+    return [int(key) for one, _, key in (subject.partition(":") for subject in subjects) if one == kind]

@@ -8,7 +8,7 @@ from inventory.answers.values import Reason, Verdict
 from inventory.ledger import Fact, record
 from inventory.models import Verb
 from shipping import booking
-from shipping.availability import Span, first_free, promise
+from shipping.availability import NO_BLANK_SET, Span, first_free, promise
 from shipping.booking import BookingRefusal
 from shipping.models import Booking, Return
 from tests.factories import IDA, T0, make_case, make_item, make_place, make_set, make_show, make_system
@@ -90,7 +90,7 @@ class TestPromise:
         curlew = make_system("Curlew")
         make_set("CURLEW-1", host=curlew)
         told = ask([curlew], 10, 15, blank_sets=none_blank)
-        assert [reason.word for reason in told.reasons] == ["no blank drive set"]
+        assert [reason.word for reason in told.reasons] == [NO_BLANK_SET]
         assert told.reasons[0].way_out == "Ask Jo Marlow to release it."
         assert told.hire == ("6 drives",)
         assert "once a drive set is released and wiped" in told.sentence
@@ -120,14 +120,22 @@ class TestBooking:
         curlew = make_system("Curlew")
         make_set("CURLEW-1", host=curlew)
         found = booking.book(later(), curlew, by="Ida Penrake", at=T0, blank_sets=none_blank)
-        assert [reason.word for reason in found] == ["no blank drive set"]
+        assert [reason.word for reason in found] == [NO_BLANK_SET]
         assert Booking.objects.count() == 1
+
+    def test_once_a_show_has_begun_its_sets_are_not_asked_to_be_blank(self):
+        curlew, show = make_system("Curlew"), later()
+        make_set("CURLEW-1", host=curlew)
+        booking.book(show, curlew, by="Ida Penrake", at=T0, blank_sets=none_blank)
+        before = booking.booking_findings(show, show.starts_at - DAY, blank_sets=none_blank)
+        assert [reason.word for reason in before] == [NO_BLANK_SET]
+        assert booking.booking_findings(show, show.starts_at, blank_sets=none_blank) == []
 
     def test_by_the_book_a_set_that_nobody_declared_blank_is_not_blank(self):
         curlew = make_system("Curlew")
         drives = make_set("CURLEW-1", host=curlew, bays="A B")
         found = booking.book(later(), curlew, by="Ida Penrake", at=T0)
-        assert [reason.word for reason in found] == ["no blank drive set"]
+        assert [reason.word for reason in found] == [NO_BLANK_SET]
         members = [make_item(name=f"CURLEW-1 {bay}", serial=f"72C3{bay}", home_set=drives) for bay in "AB"]
         joined = [Fact(Verb.JOINED, one, drive_set=drives, bay=one.name[-1]) for one in members]
         record(joined, by=IDA, at=T0)

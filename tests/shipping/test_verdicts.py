@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from shipping.models import BorderList
 from shipping.packing.facts import Finding, Severity, State
 from shipping.verdicts import verdicts
 from shipping.waiving import Judged
-from tests.factories import make_case
+from tests.factories import make_case, make_show
 
 
 def judged(rule, case, state, sentence="said"):
@@ -31,3 +32,16 @@ def test_blocks_stand_one_by_one_before_everything_else(db):
 def test_a_finding_on_no_case_has_no_page_to_go_to(db):
     told = verdicts([Judged(Finding("first-off-said", "leg:3", Severity.ADVISE, State.WRONG, "said"), None)])
     assert told.wrong[0].said[0].spot.address == ""
+
+
+def test_what_two_legs_say_alike_stands_once_and_says_so(db):
+    said = "CURLEW-1 D 72C35H in HER-03 is not on border list GL-2207."
+    found = [Judged(Finding("on-the-list", f"leg:{n}", Severity.BLOCK, State.WRONG, said), None) for n in (1, 2)]
+    assert [(one.judged.finding.sentence, one.times) for one in verdicts(found).blocks] == [(said, 2)]
+
+
+def test_a_finding_on_a_border_list_leads_to_the_list(db):
+    held = BorderList.objects.create(show=make_show(), number="GL-2207")
+    found = Finding("lines-concrete", f"border:{held.pk}", Severity.BLOCK, State.WRONG, "Line 22 says “assorted”.")
+    (told,) = verdicts([Judged(found, None)]).blocks
+    assert (told.spot.words, told.spot.address) == ("border list GL-2207", f"/border/{held.pk}/")
