@@ -33,7 +33,6 @@ export class Camera {
     Object.assign(this, { video, decoder, taken });
     this.seen = new Map(); // text -> when last in view
     this.queue = [];
-    this.canvas = document.createElement("canvas");
     this.turn = 0;
     this.frames = 0;
   }
@@ -75,9 +74,8 @@ export class Camera {
   }
 
   async _look() {
-    const image = this.frame();
+    const texts = await this.frame().then((view) => this.decoder.read(view)).catch(() => []);
     this.frames += 1;
-    const texts = await this.decoder.read(image).catch(() => []);
     const at = performance.now();
     for (const text of texts) {
       if (!text) continue;
@@ -99,22 +97,32 @@ export class Camera {
   }
 
   /** Turn by turn the middle at full sharpness, for small labels, and the whole frame, for several at once. */
-  frame() {
-    const { videoWidth: width, videoHeight: height } = this.video;
+  async frame() {
     this.turn = (this.turn + 1) % 2;
-    const side = Math.min(width, height, CROP);
-    return this.turn
-      ? this._drawn((width - side) / 2, (height - side) / 2, side, side, 1)
-      : this._drawn(0, 0, width, height, Math.min(1, LONGEST / Math.max(width, height)));
+    const part = this.turn ? middle : whole;
+    if (!globalThis.OffscreenCanvas) return this._drawn(part(this.video.videoWidth, this.video.videoHeight));
+    const picture = globalThis.VideoFrame ? new VideoFrame(this.video) : await createImageBitmap(this.video);
+    return { picture, ...part(picture.displayWidth || picture.width, picture.displayHeight || picture.height) };
   }
 
-  _drawn(x, y, width, height, scale) {
+  /** Pixels, where the browser cannot draw on another thread. */
+  _drawn({ x, y, width, height, scale }) {
+    this.canvas ||= document.createElement("canvas");
     this.canvas.width = Math.round(width * scale);
     this.canvas.height = Math.round(height * scale);
     const pen = this.canvas.getContext("2d", { willReadFrequently: true });
     pen.drawImage(this.video, x, y, width, height, 0, 0, this.canvas.width, this.canvas.height);
     return pen.getImageData(0, 0, this.canvas.width, this.canvas.height);
   }
+}
+
+function middle(width, height) {
+  const side = Math.min(width, height, CROP);
+  return { x: (width - side) / 2, y: (height - side) / 2, width: side, height: side, scale: 1 };
+}
+
+function whole(width, height) {
+  return { x: 0, y: 0, width, height, scale: Math.min(1, LONGEST / Math.max(width, height)) };
 }
 
 /** Read a still picture at several sizes, for a label that the moving picture does not read. */

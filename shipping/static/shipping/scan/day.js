@@ -5,6 +5,9 @@ import { codeIn, isMisread } from "./codes.js";
 const PLACING = new Set(["loaded", "unloaded", "placed", "packed", "fitted", "arrived", "received", "departed"]);
 const EMPTY = { pass: { name: "", verbs: [] }, person: "", legs: [], cases: [], bays: [], drives: [], items: [], stores: [], rooms: [] };
 
+/** Hours and minutes by hand: asking the browser for its formats takes a slow phone half a second the first time. */
+const clock = (at) => [at.getHours(), at.getMinutes()].map((part) => String(part).padStart(2, "0")).join(":");
+
 export class Day {
   /** @param {object|undefined} list as /api/day/ gives it @param {object[]} rows this phone's own scans, oldest first */
   constructor(list, rows = []) {
@@ -54,9 +57,8 @@ export class Day {
     if (!body.place || !PLACING.has(body.verb)) return;
     const thing = this.find(body.code || "");
     if (!thing) return;
-    const clock = new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
     const before = this.where(thing);
-    this.done.set(thing.code, { place: body.place, bay: body.bay || (before.place === body.place ? before.bay : ""), at: clock, by });
+    this.done.set(thing.code, { place: body.place, bay: body.bay || (before.place === body.place ? before.bay : ""), at: clock(new Date(at)), by });
   }
 
   /** Where a thing was put last: by this phone since the list was made, else by the list. */

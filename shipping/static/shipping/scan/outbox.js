@@ -34,9 +34,14 @@ export class Outbox {
     this.listeners.push(listener);
   }
 
+  /** Soon, and once for all that changed meanwhile: counting never stands between a scan and its tone. */
   tell(others = true) {
-    this.listeners.forEach((listener) => listener());
-    if (others) this.channel?.postMessage("changed");
+    this.others ||= others;
+    this.telling ||= setTimeout(() => {
+      if (this.others) this.channel?.postMessage("changed");
+      this.telling = this.others = 0;
+      this.listeners.forEach((listener) => listener());
+    });
   }
 
   /** A small thing kept beside the scans: the phone's own name and token, the day's list, what it is doing. */
@@ -172,9 +177,10 @@ export class Outbox {
   }
 
   async counts() {
-    const count = (state) => transact(this.db, ["scans"], "readonly", ({ scans }) =>
-      done(state ? scans.index("state").count(IDBKeyRange.bound([state], [state, []])) : scans.count()));
-    const [saved, unsent, refused] = this.db ? await Promise.all([count(""), count("unsent"), count("refused")]) : [0, 0, 0];
+    const count = (scans, state) => done(scans.index("state").count(IDBKeyRange.bound([state], [state, []])));
+    const [saved, unsent, refused] = this.db
+      ? await transact(this.db, ["scans"], "readonly", ({ scans }) => Promise.all([done(scans.count()), count(scans, "unsent"), count(scans, "refused")]))
+      : [0, 0, 0];
     const spare = this.spare.filter((row) => row.state === "spare").length;
     return { saved, unsent: unsent + spare, refused, spare };
   }

@@ -15,11 +15,11 @@ import * as scanning from "./screens/scanning.js";
 import * as starting from "./screens/starting.js";
 import { Sender } from "./sender.js";
 import { TASKS, sealed, take } from "./tasks.js";
-import { sound, wake } from "./tones.js";
+import { lengthOf, sound, wake } from "./tones.js";
 import { listen } from "./wedge.js";
 
 const BOUNCE = 3000; // ms: a trigger that fired twice is one scan
-const BETWEEN = 650; // ms from one tone to the next, so that each is heard
+const GAP = 60; // ms of silence between two tones, so that each is heard
 const SCREENS = { ...choosing, ...giving, ...keeping, ...scanning, ...starting };
 
 export class App {
@@ -51,6 +51,7 @@ export class App {
     this.keepItself();
     await this.first();
     performance.mark("usable");
+    setTimeout(wake, 300); // made now, so that the first tone need not wait for it
   }
 
   async first() {
@@ -118,6 +119,7 @@ export class App {
   }
 
   async set(changes) {
+    if (changes === null) this.shown = false; // the names of what is left, for another task
     this.doing = changes === null ? null : { ...this.doing, ...changes };
     await this.outbox.keep("doing", this.doing).catch(() => {});
   }
@@ -130,7 +132,6 @@ export class App {
     if (!this.doing || !["scan", "ask"].includes(this.view)) return this.look(text);
     if (how === "typed" && isMisread(codeIn(text)) && !this.day.find(text)) return this.misread(text);
     await this.act(this.stepOf(text), how, at);
-    if (how === "camera") await new Promise((ok) => setTimeout(ok, BETWEEN));
   }
 
   stepOf(text) {
@@ -153,7 +154,10 @@ export class App {
     this.say({ word: "unknown", sentence, keep: () => this.act(this.stepOf(text), "kept") });
   }
 
-  /** Store, then sound, then show, then send: in this order, and the next scan waits for none of the sending. */
+  /**
+   * Store, then sound, then show, then send: in this order, and the next scan waits for none of the sending. Codes that
+   * the camera sees at once are stored while the tone before still sounds, and sound when it is over.
+   */
   async act(step, how = "", at = performance.now()) {
     const key = JSON.stringify(step.drafts.map(({ verb, code, place, bay, seal }) => [verb, code, place, bay, seal]));
     if (step.drafts.length && performance.now() - (this.last.get(key) ?? -Infinity) < BOUNCE) return;
@@ -161,14 +165,26 @@ export class App {
     const told = { word: step.word, sentence: step.sentence };
     const rows = step.drafts.length ? await this.outbox.add(step.drafts, told) : [];
     const lost = rows.some((row) => row.state === "spare");
-    sound(lost ? "wrong" : step.word);
+    if (how === "camera") await this.quiet();
+    this.heard(lost ? "wrong" : step.word);
     performance.measure("to the tone", { start: at, end: performance.now() });
     rows.forEach((row) => this.day.put(row.body, row.at, this.phone?.name || ""));
-    if (step.next) await this.set(step.next);
+    if (step.next) this.set(step.next); // known at once; what comes next need not wait for the disk
     this.scans += rows.length ? 1 : 0;
     this.say({ ...told, act: rows[0]?.act, lost });
     if (step.ask) this.go("ask", { form: step.ask });
     this.sender.flush();
+  }
+
+  heard(word) {
+    sound(word);
+    this.quietAt = performance.now() + lengthOf(word) + GAP;
+  }
+
+  /** Until the last tone is over. */
+  async quiet() {
+    const left = (this.quietAt || 0) - performance.now();
+    if (left > 0) await new Promise((ok) => setTimeout(ok, left));
   }
 
   say(said) {

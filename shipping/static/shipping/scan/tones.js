@@ -17,8 +17,20 @@ let shared = null;
 export function wake() {
   const Context = globalThis.AudioContext || globalThis.webkitAudioContext;
   if (!shared && Context) shared = new Context({ latencyHint: "interactive" });
-  if (shared?.state === "suspended") shared.resume().catch(() => {});
+  if (shared?.state === "suspended") resume();
   return shared?.state === "running";
+}
+
+let waking = null;
+
+/** Asked once at a time: a context that may not sound yet would collect a promise for every scan. */
+function resume() {
+  waking ||= shared.resume().catch(() => {}).finally(() => (waking = null));
+}
+
+/** How long a word sounds, in ms. */
+export function lengthOf(word) {
+  return Math.max(...TONES[word].notes.map(([start, length]) => start + length));
 }
 
 /** Put the notes of a word on a context's timeline; also used by the tests, on one that renders to memory. */

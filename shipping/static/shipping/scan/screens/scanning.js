@@ -72,8 +72,21 @@ function whatIsLeft(app) {
   const task = app.doing.task;
   if (!rows.length && !listed(app).length) return h("p", { class: "prompt" }, "The list names nothing here. Scan what there is: it is kept.");
   return [h("p", { class: "left" }, h("strong", { class: "big" }, String(rows.length)), ` ${words[task]}`),
-    rows.length ? h("details", {}, h("summary", {}, "Which"), h("ul", { class: "which" }, rows.slice(0, 200).map((row) => line(app, row)))) : h("p", { class: "sentence" }, "That is all of them."),
+    rows.length ? which(app, rows) : h("p", { class: "sentence" }, "That is all of them."),
     task === "count" && paper(app, rows)];
+}
+
+/** The names of what is left, drawn when somebody looks; whoever has it open keeps it open from scan to scan. */
+function which(app, rows) {
+  const list = h("ul", { class: "which" });
+  const draw = () => list.replaceChildren(...(app.shown ? rows.slice(0, 200).map((row) => line(app, row)) : []));
+  const opened = (event) => {
+    if (app.shown === event.target.open) return;
+    app.shown = event.target.open;
+    draw();
+  };
+  draw();
+  return h("details", { open: Boolean(app.shown), ontoggle: opened }, h("summary", {}, "Which"), list);
 }
 
 /** All that the list names for what is being done, put already or not. */
