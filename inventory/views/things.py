@@ -27,7 +27,7 @@ from inventory.standing import facts_of
 from inventory.tables.things import ThingTable, rows
 from inventory.views.acts import ACTS, Act
 
-PER_PAGE = 50
+PER_PAGE = 40
 LINES = 50
 
 

@@ -12,12 +12,15 @@ from inventory.access import HOUSE, KIT, allow, witness_of
 from shipping.forms.cases import LimitForm
 from shipping.limits import KEPT_WAIVING, WITHIN, LimitRefusal, all_rules, changes, rule_lines, set_limit
 
+WORST = ("block", "warn", "advise")
+
 
 @allow(*HOUSE)
 def rules(request: HttpRequest) -> HttpResponse:
     lines = rule_lines(timezone.localdate(), timezone.now())
     context = {
         "lines": lines,
+        "piles": [{"severity": word, "lines": [one for one in lines if one.rule.severity == word]} for word in WORST],
         "blocks": sum(line.rule.severity == "block" for line in lines),
         "kept_waiving": [line for line in lines if line.kept_waiving],
         "changes": changes(lines),

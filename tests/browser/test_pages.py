@@ -17,6 +17,8 @@ CONTRAST = ["color-contrast"]
 WIDTHS = {320: 640, 390: 844, 1440: 900}
 HEAVIEST = 100_000
 DOCK_TARGET = 57  # 15 mm
+TALLEST = 12_000  # CSS px at the width of a phone: what is settled, or alike, is folded
+PHONE = 390
 
 
 def address_of(book: Any, name: str) -> str:
@@ -74,6 +76,12 @@ def wider_than_the_window(page: Page) -> list[str]:
     ) or (["the page itself"] if page.evaluate("document.documentElement.scrollWidth > innerWidth") else [])
 
 
+def too_tall(page: Page) -> list[str]:
+    """The page's height if nobody would scroll so far on a phone."""
+    height = page.evaluate("document.documentElement.scrollHeight")
+    return [f"{height} px tall, {TALLEST} is the most"] if height > TALLEST else []
+
+
 def look(page: Page, address: str, axe: str, *, thorough: bool) -> list[str]:
     """Read it small and wide, light and dark; one of many alike pages small and light, wide and dark.
 
@@ -86,6 +94,7 @@ def look(page: Page, address: str, axe: str, *, thorough: bool) -> list[str]:
     for width, height in WIDTHS.items():
         page.set_viewport_size({"width": width, "height": height})
         found += [f"{width}: too wide: {one}" for one in wider_than_the_window(page)]
+        found += [f"{width}: {one}" for one in too_tall(page)] if width == PHONE else []
         for tone, rules in tones[width]:
             page.emulate_media(color_scheme=tone)
             found += [f"{width} {tone}: {one}" for one in axe_findings(page, axe, rules)]
@@ -114,6 +123,18 @@ def test_the_look_sees_a_page_that_is_wrong(visitors, book, db, axe):
     read, wide = visitors.do("ida", spoil)
     assert {one.split(":")[0] for one in read} >= {"image-alt", "color-contrast"}
     assert wide and "far" in wide[0]
+
+
+def test_the_look_sees_a_page_that_is_too_tall(visitors, book, db):
+    def stretch(page: Page) -> tuple[list[str], list[str]]:
+        open_page(page, "/things/")
+        page.set_viewport_size({"width": PHONE, "height": WIDTHS[PHONE]})
+        before = too_tall(page)
+        page.evaluate("document.querySelector('main').style.paddingBottom = '13000px'")
+        return before, too_tall(page)
+
+    before, after = visitors.do("ida", stretch)
+    assert before == [] and len(after) == 1
 
 
 def test_the_look_sees_what_the_policy_refuses(visitors, book, db):
