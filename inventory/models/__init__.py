@@ -1,6 +1,7 @@
 """Everything the book holds about things, places, people and what happened."""
 
 from inventory.models.catalogue import Axle, Compartment, ContainerType, ItemType, Kind
+from inventory.models.changes import RowChange
 from inventory.models.drives import (
     Acceptance,
     Copy,
@@ -40,7 +41,6 @@ __all__ = [
     "Device", "DriveSet", "Entry", "Grade", "HashListCheck", "Hold", "HoldLift", "Holding", "ImportedSheet",
     "IssuedPaper", "Item", "ItemAlias", "ItemType", "Kind", "Label", "LabelKind", "Mandate", "MandatePerson",
     "Necessity", "Organisation", "Person", "Photo", "PhotoAsSent", "Place", "PlaceKind", "Release", "ReleaseRequest",
-    "ReleaseSerial", "RequestAnswer", "RequestSerial", "Role", "ScanReceipt", "SetAside", "SetupCheck", "System",
-    "SystemPart", "Verb", "Wipe", "Withdrawal", "WorkListNote",
-    "WrongCode",
+    "ReleaseSerial", "RequestAnswer", "RequestSerial", "Role", "RowChange", "ScanReceipt", "SetAside", "SetupCheck",
+    "System", "SystemPart", "Verb", "Wipe", "Withdrawal", "WorkListNote", "WrongCode",
 ]  # fmt: skip

@@ -9,12 +9,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.utils import timezone
 
-from inventory import amending
+from inventory import amending, changing
 from inventory.access import HOUSE, KIT, allow, witness_of
 from inventory.forms.things import FIELDS, AddThingForm, EditThingForm, ItemTypeForm
 from inventory.ledger import LedgerRefusal, label_of
 from inventory.models import Item, ItemType, Kind
 from inventory.naming import item_named
+
+SHOWN = 30  # changes of one kind
 
 
 @allow(*KIT)
@@ -70,10 +72,10 @@ def item_type(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     known = get_object_or_404(ItemType, pk=pk) if pk else None
     form = ItemTypeForm(request.POST or None, instance=known)
     if request.method == "POST" and form.is_valid():
-        saved = form.save()
+        saved = changing.save(form, by=witness_of(request).name, at=timezone.now())
         messages.success(request, f"{saved} is in the book.")
         return redirect("item-types")
-    page = {"form": form, "type": known}
+    page = {"form": form, "type": known, "changes": changing.of(known)[:SHOWN] if known else []}
     return render(request, "inventory/item_type.html", page, status=422 if request.method == "POST" else 200)
 
 

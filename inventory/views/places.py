@@ -8,15 +8,18 @@ from django.db.models import Count, F, Model
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
+from django.utils import timezone
 from django_tables2 import LazyPaginator, RequestConfig
 
-from inventory.access import HOUSE, KIT, allow
+from inventory import changing
+from inventory.access import HOUSE, KIT, allow, witness_of
 from inventory.forms.rows import OrganisationForm, PersonForm, PlaceForm
 from inventory.models import Holding, Organisation, Person, Place, PlaceKind
 from inventory.tables.things import ThingTable, rows
 
 PER_PAGE = 50
 MOST = 500
+SHOWN = 30  # changes of one row
 
 
 @allow(*HOUSE)
@@ -41,6 +44,7 @@ def place(request: HttpRequest, pk: int) -> HttpResponse:
         "place": spot,
         "table": table,
         "count": Holding.objects.filter(place=spot).count(),
+        "changes": changing.of(spot)[:SHOWN],
         "parts": spot.parts.annotate(count=Count("holdings")).order_by("name")[:MOST],
     }
     return render(request, "inventory/place.html", page)
@@ -60,9 +64,11 @@ def _one_row(request: HttpRequest, form_class: type[forms.ModelForm], known: Mod
     """Add or change one row by one form."""
     form = form_class(request.POST or None, instance=known)
     if request.method == "POST" and form.is_valid():
-        messages.success(request, f"{form.save()} is in the book.")
+        row = changing.save(form, by=witness_of(request).name, at=timezone.now())
+        messages.success(request, f"{row} is in the book.")
         return redirect(back)
     page = {"form": form, "known": known, "what": form_class.Meta.model._meta.verbose_name, "back": back}
+    page["changes"] = changing.of(known)[:SHOWN] if known else []
     return render(request, "inventory/one_row.html", page, status=422 if request.method == "POST" else 200)
 
 
