@@ -15,10 +15,18 @@ from inventory.models import RowChange
 ADDED, REMOVED = "added", "taken away"
 
 
+class Overtaken(Exception):
+    """Somebody else changed the row while this form was being filled in. Carries a sentence fit to show."""
+
+
 @transaction.atomic
-def save(form: forms.ModelForm[Any], *, by: str, at: datetime) -> Any:
-    """Save a valid form and keep each field that changed, with what stood there before."""
+def save(form: forms.ModelForm[Any], *, by: str, at: datetime, seen: str = "") -> Any:
+    """Save a valid form and keep each field that changed, with what stood there before.
+
+    `seen` is `mark` of the row when the form was shown; a change made since then refuses with Overtaken.
+    """
     before = _held(type(form.instance), form.instance.pk)
+    _ask_overtaken(form.instance, seen)
     row = form.save()
     after = _held(type(row), row.pk)
     if before is None:
@@ -31,7 +39,7 @@ def save(form: forms.ModelForm[Any], *, by: str, at: datetime) -> Any:
 @transaction.atomic
 def remove(row: Model, *, by: str, at: datetime) -> None:
     """Take a row away and keep that it was there."""
-    _keep([("", str(row)[:250], REMOVED)], row, by, at)
+    _keep([("", str(row), REMOVED)], row, by, at)
     row.delete()
 
 
@@ -40,9 +48,27 @@ def of(row: Model) -> QuerySet[RowChange]:
     return RowChange.objects.filter(table=row._meta.label_lower, row=row.pk)
 
 
+def mark(row: Model | None) -> str:
+    """What a form sends back, to tell whether its row was changed since it was shown."""
+    newest = of(row).first() if row is not None else None
+    return str(newest.pk if newest else 0)
+
+
+def _ask_overtaken(row: Model, seen: str) -> None:
+    if not seen.isdecimal() or row.pk is None:
+        return
+    since = list(of(row).filter(pk__gt=int(seen[:18])))
+    if since:
+        what = "; ".join(f"{one.field} is now “{one.after}”" for one in reversed(since))
+        raise Overtaken(
+            f"{since[0].by} changed this while you were typing: {what}. What you typed is still below. "
+            "Look at both, then keep it again."
+        )
+
+
 def _held(model: type[Model], pk: int | None) -> dict[str, str] | None:
-    """The row as words, field by field, as the database has it."""
-    row = model._default_manager.filter(pk=pk).first() if pk else None
+    """The row as words, field by field, as the database has it. It is held, so changes queue."""
+    row = model._default_manager.select_for_update().filter(pk=pk).first() if pk else None
     if row is None:
         return None
     fields = [field for field in model._meta.concrete_fields if field.editable and not field.primary_key]
@@ -59,8 +85,8 @@ def _words(row: Model, name: str) -> str:
 def _keep(changes: Iterable[tuple[str, str, str]], row: Model, by: str, at: datetime) -> None:
     RowChange.objects.bulk_create(
         RowChange(
-            table=row._meta.label_lower, row=row.pk, words=str(row)[:200], field=name[:60], before=before[:250],
-            after=after[:250], by=by[:120], at=at,
+            table=row._meta.label_lower, row=row.pk, words=str(row)[:200], field=name[:60], before=before,
+            after=after, by=by[:120], at=at,
         )
         for name, before, after in changes
     )  # fmt: skip

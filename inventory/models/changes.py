@@ -14,8 +14,8 @@ class RowChange(AppendOnly):
     row = models.PositiveBigIntegerField()
     words = models.CharField(max_length=200, help_text="What the row was called then.")
     field = models.CharField(max_length=60, blank=True)
-    before = models.CharField(max_length=250, blank=True)
-    after = models.CharField(max_length=250, blank=True)
+    before = models.TextField(blank=True)
+    after = models.TextField(blank=True)
     by = models.CharField(max_length=120)
     at = models.DateTimeField()
 

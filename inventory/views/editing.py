@@ -15,6 +15,7 @@ from inventory.forms.things import FIELDS, AddThingForm, EditThingForm, ItemType
 from inventory.ledger import LedgerRefusal, label_of
 from inventory.models import Item, ItemType, Kind
 from inventory.naming import item_named
+from inventory.views.places import keep_row
 
 SHOWN = 30  # changes of one kind
 
@@ -71,11 +72,10 @@ def item_type(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """Add or change a kind of thing: a one-row edit."""
     known = get_object_or_404(ItemType, pk=pk) if pk else None
     form = ItemTypeForm(request.POST or None, instance=known)
-    if request.method == "POST" and form.is_valid():
-        saved = changing.save(form, by=witness_of(request).name, at=timezone.now())
-        messages.success(request, f"{saved} is in the book.")
+    if request.method == "POST" and form.is_valid() and keep_row(request, form):
         return redirect("item-types")
     page = {"form": form, "type": known, "changes": changing.of(known)[:SHOWN] if known else []}
+    page["seen"] = changing.mark(known)
     return render(request, "inventory/item_type.html", page, status=422 if request.method == "POST" else 200)
 
 

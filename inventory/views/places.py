@@ -60,15 +60,25 @@ def people(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/people.html", page)
 
 
+def keep_row(request: HttpRequest, form: forms.ModelForm) -> bool:
+    """Save a valid form with its history; False, with the reason on the form, if somebody else was quicker."""
+    by, seen = witness_of(request).name, request.POST.get("seen", "")
+    try:
+        row = changing.save(form, by=by, at=timezone.now(), seen=seen)
+    except changing.Overtaken as overtaken:
+        form.add_error(None, str(overtaken))
+        return False
+    messages.success(request, f"{row} is in the book.")
+    return True
+
+
 def _one_row(request: HttpRequest, form_class: type[forms.ModelForm], known: Model | None, back: str) -> HttpResponse:
     """Add or change one row by one form."""
     form = form_class(request.POST or None, instance=known)
-    if request.method == "POST" and form.is_valid():
-        row = changing.save(form, by=witness_of(request).name, at=timezone.now())
-        messages.success(request, f"{row} is in the book.")
+    if request.method == "POST" and form.is_valid() and keep_row(request, form):
         return redirect(back)
     page = {"form": form, "known": known, "what": form_class.Meta.model._meta.verbose_name, "back": back}
-    page["changes"] = changing.of(known)[:SHOWN] if known else []
+    page |= {"changes": changing.of(known)[:SHOWN] if known else [], "seen": changing.mark(known)}
     return render(request, "inventory/one_row.html", page, status=422 if request.method == "POST" else 200)
 
 

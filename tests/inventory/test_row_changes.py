@@ -53,3 +53,21 @@ def test_what_was_kept_is_never_changed(kit_manager, sign_in):
         RowChange.objects.filter(pk=kept.pk).update(by="nobody")
     with pytest.raises(AppendOnlyError):
         kept.delete()
+
+
+def test_a_form_filled_in_while_another_changed_the_row_keeps_what_was_typed_and_says_who(kit_manager, sign_in):
+    yard = make_place("Mill Yard")
+    address, client = reverse("place-edit", args=[yard.pk]), sign_in(kit_manager)
+    shown = client.get(address).context["seen"]
+    body = {"name": "Mill Yard", "kind": "store", "purpose": "stock", "seen": shown}
+    assert client.post(address, body | {"note": "mind the step " * 12}).status_code == 302
+    refused = client.post(address, body | {"note": "keys at the lodge"})
+    assert refused.status_code == 422
+    assert "Ida Penrake changed this while you were typing: note is now" in text(refused)
+    assert "keys at the lodge" in text(refused)
+    yard.refresh_from_db()
+    assert yard.note.startswith("mind the step") and RowChange.objects.get(field="note").after == yard.note
+    again = client.post(address, body | {"note": "keys at the lodge", "seen": refused.context["seen"]})
+    assert again.status_code == 302
+    newest = RowChange.objects.first()
+    assert newest.before == yard.note and (newest.after, newest.by) == ("keys at the lodge", "Ida Penrake")
