@@ -4,27 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from decimal import Decimal
 
-from django.utils.safestring import SafeString
-
-from inventory.drawings.floor import Floor, FloorAxle, FloorCase, floor_plan
+from inventory.drawings.floor import Floor, FloorAxle, FloorCase
 from inventory.models import Axle as Row
 from inventory.models import Item
 from inventory.papers import moment
 from shipping.documents.around import Around
-from shipping.models import ConsignmentCase, DeckPlan, Leg
+from shipping.models import ConsignmentCase, Leg
 from shipping.packing.floor.axles import Stage
 from shipping.packing.floor.deck import Axle, Cargo, Deck, FloorPlan, Freight
-from shipping.packing.floor.kept import as_file, digest_of, plan_data, plan_of
+from shipping.packing.floor.kept import digest_of, plan_of
 from shipping.packing.floor.lists import axle_words
-from shipping.packing.floor.planner import FloorPlanner, Remaining, at_once
 from shipping.packing.floor.telling import metres, offset_words, stages_of
-from shipping.packing.planner.engines import Stop
 from shipping.packing.rules.vehicles import plannable_kg
+from shipping.planning.drive import DeckQuestion
 
 Limits = Mapping[tuple[str, str], Decimal]
+
+
+PLAIN = DeckQuestion()
 
 
 class NoDeck(ValueError):
@@ -56,19 +55,33 @@ def stops_of(legs: Sequence[Leg]) -> list[str]:
     return list(dict.fromkeys(str(leg.to_place) for leg in legs))
 
 
-def freight_of(legs: Sequence[Leg], around: Around) -> Freight:
+def freight_of(legs: Sequence[Leg], around: Around, question: DeckQuestion = PLAIN) -> Freight:
     """All that rides together, as the planner reads it: outer sizes, gross masses, stops. Raises NoDeck."""
-    stops, show = stops_of(legs), legs[0].consignment.show
-    deck = _deck(legs[0].vehicle, stops, around.limits_for(legs[0]))
+    stops, show = question.ordered(stops_of(legs)), legs[0].consignment.show
+    deck = _deck(_vehicle(legs[0], question), stops, around.limits_for(legs[0]))
     by_consignment = {leg.consignment_id: leg for leg in legs}
     found: dict[int, Cargo] = {}
     for trip in around.trips(show):
-        if leg := by_consignment.get(trip.consignment_id):
+        if (leg := by_consignment.get(trip.consignment_id)) and trip.case_id not in question.stay:
             kg = around.gross(trip.case, around.rows(trip.case, show)).kg
             found.setdefault(trip.case_id, _cargo(trip, stops.index(str(leg.to_place)) + 1, kg))
     if not found:
         raise NoDeck("No case is in this consignment yet: add cases on the show's page, then plan the floor.")
     return Freight(deck, tuple(found.values()))
+
+
+def cases_of(legs: Sequence[Leg], around: Around) -> dict[str, int]:
+    """Every case that rides with these legs, by its number."""
+    mine = {leg.consignment_id for leg in legs}
+    trips = around.trips(legs[0].consignment.show)
+    return {str(trip.case): trip.case_id for trip in trips if trip.consignment_id in mine}
+
+
+def _vehicle(leg: Leg, question: DeckQuestion) -> Item | None:
+    if question.vehicle is None:
+        return leg.vehicle
+    rows = Item.objects.select_related("type__container").prefetch_related("type__container__axles")
+    return rows.filter(pk=question.vehicle).first()
 
 
 def _deck(vehicle: Item | None, stops: Sequence[str], limits: Limits) -> Deck:
@@ -115,101 +128,6 @@ def _cargo(trip: ConsignmentCase, stop: int, kg: Decimal | None) -> Cargo:
         id=str(trip.case_id), name=str(trip.case), size_mm=size, mass_g=None if kg is None else int(kg * 1000),
         stop=stop, first_off=trip.first_off, on_top_g=None if on_top is None else int(on_top * 1000),
     )  # fmt: skip
-
-
-def search(leg: Leg, remaining: Remaining, *, by: str, at: datetime) -> DeckPlan:
-    """Look for the best plan while time remains, and keep it. Raises NoDeck, NoPlan."""
-    around = Around([leg], at)
-    legs = together(leg, around)
-    freight = freight_of(legs, around)
-    plan = FloorPlanner(freight, remaining, Stop()).run()
-    if plan.breaches:
-        raise NoPlan(f"No plan passed the check, so none is shown: {' '.join(plan.breaches[:3])}")
-    return DeckPlan.objects.create(
-        leg=leg, freight=as_file(freight), input_digest=digest_of(freight), plan=plan_data(plan),
-        left=sum(one.count for one in plan.left), used_mm=plan.used_mm, proven=plan.proven, check_passed=True,
-        made_at=at, made_by=by,
-    )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One case where it stands. `lift` says how many people to think of, for one that is lifted onto another."""
-
-    place: str
-    cargo: Cargo
-    under: str
-    stop: str
-    kg: Decimal | None
-    lift: str
-
-
-@dataclass(frozen=True)
-class DeckPage:
-    """A drive of a vehicle with its floor plan. `kept` is None where the plan was only made for this page, at once;
-    `stale`: what was kept is of another list, other masses or other limits."""
-
-    legs: tuple[Leg, ...]
-    freight: Freight
-    plan: FloorPlan
-    kept: DeckPlan | None
-    stale: bool
-    around: Around
-
-    @property
-    def drawing(self) -> SafeString:
-        return floor_plan(floor_of(self.freight, self.plan))
-
-    @property
-    def stages(self) -> list[tuple[Stage, str]]:
-        return [(one, offset_words(one.offset_mm)) for one in stages_of(self.freight, self.plan)]
-
-    @property
-    def left(self) -> list[tuple[str, int, str]]:
-        """(name, count, reason) of what stays behind."""
-        return [(self.freight.by_id[one.gear].name, one.count, one.reason) for one in self.plan.left]
-
-    @property
-    def left_cases(self) -> int:
-        return sum(one.count for one in self.plan.left)
-
-    @property
-    def has_stops(self) -> bool:
-        return len(self.freight.deck.stops) > 1
-
-    @property
-    def rows(self) -> int:
-        return max((one.row for one in self.plan.spots), default=0)
-
-    @property
-    def lines(self) -> list[Line]:
-        """The cases in the order of loading, each with what it stands on."""
-        found, below = [], ""
-        for spot in sorted(self.plan.spots, key=lambda one: (one.row, one.place, one.tier)):
-            cargo = self.freight.by_id[spot.cargo]
-            kg = None if cargo.mass_g is None else Decimal(cargo.mass_g) / 1000
-            under = below if spot.tier > 1 else ""
-            lift = self.around.lift(kg).words if under else ""
-            found.append(Line(spot.label, cargo, under, self.freight.deck.stops[cargo.stop - 1], kg, lift))
-            below = cargo.name
-        return found
-
-    @property
-    def loading_metres(self) -> float:
-        return metres(self.freight, self.plan)
-
-
-def page_of(leg: Leg, at: datetime) -> DeckPage:
-    """The kept plan while it is still of this load, else one made at once. Raises NoDeck, NoPlan."""
-    around = Around([leg], at)
-    legs = together(leg, around)
-    freight = freight_of(legs, around)
-    kept = around.deck_plan(legs)
-    stale = kept is not None and kept.input_digest != digest_of(freight)
-    plan = plan_of(kept.plan) if kept and not stale else at_once(freight)
-    if plan.breaches:
-        raise NoPlan(f"No plan passed the check, so none is shown: {' '.join(plan.breaches[:3])}")
-    return DeckPage(tuple(legs), freight, plan, None if stale else kept, stale, around)
 
 
 @dataclass(frozen=True, slots=True)

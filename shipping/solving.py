@@ -109,38 +109,42 @@ def start(
     load = wanted(show, question, at)
     if not load.job.gear:
         raise SearchRefusal(f"Nothing is booked on {show} that could be packed. Book a system first.")
-    _end_lost(at)
+    asked = PlanRun(
+        show=show, question=question.as_data(), input_digest=load.digest, seconds=seconds, seed=seed,
+        started_at=at, started_by=by, beat_at=at,
+    )  # fmt: skip
+
+    def first(run: PlanRun) -> None:
+        plan = first_plan(show, load)
+        if newest(show, load.digest) is None and plan.breaches == ():
+            keep(show, question, load, plan, by=by, at=at, run=run)
+
+    return begun(asked, first)
+
+
+def begun(asked: PlanRun, first: Callable[[PlanRun], None]) -> PlanRun:
+    """Write the run and its first plan and start its worker; or give back the run that goes for the same already."""
+    _end_lost(asked.started_at)
     running = PlanRun.objects.filter(ended_at=None)
-    mine = running.filter(show=show, input_digest=load.digest).first()
-    if mine is not None:
-        return mine
+    mine = running.filter(show=asked.show, input_digest=asked.input_digest)
+    if (found := mine.first()) is not None:
+        return found
     if running.count() >= MOST:
         raise SearchRefusal(f"{MOST} searches are running already. Wait for one to end, or stop it on its page.")
-    return _begun(show, question, load, by, at, seconds, seed)
+    try:
+        with transaction.atomic():
+            asked.save(force_insert=True)
+            first(asked)
+            transaction.on_commit(lambda: spawn(asked))
+    except IntegrityError:  # somebody pressed at the same moment: the database let one of the two in
+        return mine.get()
+    return asked
 
 
 def _end_lost(at: datetime) -> None:
     """Searches that went away have ended: say so, so that new ones may begin."""
     gone = PlanRun.objects.filter(ended_at=None, beat_at__lt=at - STALE)
     gone.update(ended_at=at, ending=PlanRun.Ending.LOST, words="Its worker went away before it had finished.")
-
-
-def _begun(
-    show: Show, question: Question, load: Wanted, by: str, at: datetime, seconds: int, seed: int
-) -> PlanRun:  # fmt: skip
-    try:
-        with transaction.atomic():
-            run = PlanRun.objects.create(
-                show=show, question=question.as_data(), input_digest=load.digest, seconds=seconds, seed=seed,
-                started_at=at, started_by=by, beat_at=at,
-            )  # fmt: skip
-            first = first_plan(show, load)
-            if newest(show, load.digest) is None and first.breaches == ():
-                keep(show, question, load, first, by=by, at=at, run=run)
-            transaction.on_commit(lambda: spawn(run))
-    except IntegrityError:  # somebody pressed at the same moment: the database let one of the two in
-        return PlanRun.objects.get(show=show, input_digest=load.digest, ended_at=None)
-    return run
 
 
 def spawn(run: PlanRun) -> None:
@@ -193,17 +197,21 @@ class Search:
             return PlanRun.Ending.FAILED, "The book changed while this was asked. Search again."
         kept = newest(show, load.digest)
         best = plan_of(kept.plan) if kept else None
-        for seconds in _slices(self.run.seconds):
+        for seconds in slices(self.run.seconds):
             if self.stop.is_set or (best is not None and best.proven):
                 break
-            found = Planner(load.job, self._remaining(seconds), self.stop, self.heard, self.run.seed).run(best)
+            found = Planner(load.job, self.until(seconds), self.stop, self.heard, self.run.seed).run(best)
             found = judged(load, found)
             if found.breaches == () and (best is None or rank(load.job, found) < rank(load.job, best)):
                 best = found
                 keep(show, question, load, found, by=self.run.started_by, at=self.clock(), run=self.run)
+        return self.ended()
+
+    def ended(self) -> tuple[str, str]:
         return (PlanRun.Ending.STOPPED, "") if self.stop.is_set else (PlanRun.Ending.FINISHED, "")
 
-    def _remaining(self, seconds: float) -> Callable[[], float]:
+    def until(self, seconds: float) -> Callable[[], float]:
+        """How many of these seconds are left, by the clock given."""
         end = self.clock() + timedelta(seconds=seconds)
         return lambda: max(0.0, (end - self.clock()).total_seconds())
 
@@ -235,7 +243,7 @@ class Search:
         mine.update(ended_at=at, beat_at=at, ending=ending, words=words)
 
 
-def _slices(seconds: int) -> Iterator[int]:
+def slices(seconds: int) -> Iterator[int]:
     """Short looks first, so that something better shows soon; the rest of the time in one."""
     gone = 0
     for one in SLICES:

@@ -88,7 +88,8 @@ class Addresses:
                 "load load-scan load-undo load-depart load-arrive load-found load-broken load-leave load-seal", leg.pk
             ),
             **_all("show-csv show-xlsx", show),
-            **_all("dock dock-now dock-settle floor floor-search freight leg leg-confirm leg-waive", leg.pk),
+            **_all("dock dock-now dock-settle freight leg leg-confirm leg-waive", leg.pk),
+            **_all("floor floor-status floor-search floor-stop floor-accept", leg.pk),
             "freight-figure": (leg.pk, "insured"),
             "vehicle": ("Teasel",),
             **_all("return-thing return-here return-mark", show, self.item.pk),

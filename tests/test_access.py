@@ -50,7 +50,8 @@ code-adopt post KIT~
 crew get CREW+PASS | load get CREW+PASS | load-scan post CREW+PASS | load-undo post CREW+PASS
 load-depart post CREW~ | load-arrive post CREW~ | load-found post CREW+PASS | load-broken post CREW+PASS
 load-leave post CREW~ | load-seal post CREW+PASS
-floor get CREW+PASS | floor-search post LEADS~ | deck-edit get KIT
+floor get CREW+PASS | floor-status get CREW+PASS | floor-search post LEADS~ | floor-stop post LEADS~
+floor-accept post LEADS~ | deck-edit get KIT
 dock get CREW+PASS | dock-now get CREW+PASS | dock-settle post LEADS~ | dock-aside post LEADS~
 pass-make get LEADS | pass get LEADS | pass-end post LEADS
 systems get HOUSE | system get HOUSE | system-add post KIT | system-sign post KIT | system-part-add post KIT

@@ -16,7 +16,7 @@ from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, Sys
 from shipping.boards import departure_day
 from shipping.documents.evidence import Evidence
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
-from shipping.models import ConsignmentCase, DeckPlan, Leg, PackLine, Show
+from shipping.models import ConsignmentCase, DeckAcceptance, DeckPlan, Leg, PackLine, Show
 from shipping.packing.lifting import Band, band
 from shipping.planning.cases import Shell, shells_of
 from shipping.planning.wholes import DatedLimits, dated_limits
@@ -87,12 +87,12 @@ class Around:
 
     @cached_property
     def _deck_plans(self) -> dict[int, DeckPlan]:
-        """The newest floor plan made for each leg of these shows."""
-        plans = DeckPlan.objects.filter(leg__consignment__show__in=self._shows)
-        return {one.leg_id: one for one in plans.order_by("made_at", "id")}
+        """The floor plan that somebody accepted last for each leg of these shows."""
+        taken = DeckAcceptance.objects.filter(plan__leg__consignment__show__in=self._shows).select_related("plan")
+        return {one.plan.leg_id: one.plan for one in taken.order_by("accepted_at", "id")}
 
     def deck_plan(self, legs: Iterable[Leg]) -> DeckPlan | None:
-        """The newest floor plan of a vehicle that these legs share."""
+        """The newest accepted floor plan of a vehicle that these legs share."""
         known = [self._deck_plans[leg.pk] for leg in legs if leg.pk in self._deck_plans]
         return max(known, key=lambda one: (one.made_at, one.pk), default=None)
 

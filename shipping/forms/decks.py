@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from itertools import permutations
 from typing import Any, NamedTuple
 
 from django import forms
 from django.db import transaction
 
 from inventory.models import Axle, ContainerType
+from shipping.models import Leg
+from shipping.planning.drive import DeckQuestion
+from shipping.planning.going import vehicles_to_choose
 
-MOST_AXLES, FURTHEST_MM = 8, 30_000
+MOST_AXLES, FURTHEST_MM, MOST_PERMUTED = 8, 30_000, 3
 HELP = (
     "One axle a line, from front to back: millimetres behind the headboard (minus if in front of it), the most it may "
     "carry in kg, what it carries empty in kg. A dash where nobody has said. The plate and a weighbridge tell."
@@ -79,3 +83,42 @@ def _axle(number: int, line: str) -> AxleLine:
     if any(one is not None and not 0 <= one <= 100_000 for one in masses):
         raise forms.ValidationError(f"Line {number}: an axle mass is 0 to 100,000 kg.")
     return AxleLine(at, *masses)
+
+
+class DeckQuestionForm(forms.Form):
+    """What if: another vehicle, cases that stay, another order of stops. `question` is what a valid form asks."""
+
+    van = forms.ChoiceField(label="On this vehicle", required=False, help_text="None chosen: the leg's own.")
+    order = forms.ChoiceField(label="Stops in this order", required=False)
+    stay = forms.MultipleChoiceField(
+        label="These cases stay behind", required=False, widget=forms.CheckboxSelectMultiple(attrs={"class": "many"})
+    )
+
+    def __init__(self, *args: Any, leg: Leg, stops: list[str], cases: dict[str, int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.vehicles = {str(one): one.pk for one in vehicles_to_choose() if one.pk != leg.vehicle_id}
+        self.cases = cases
+        self.fields["van"].choices = [("", f"{leg.vehicle}, as booked"), *((name, name) for name in self.vehicles)]
+        self.fields["stay"].choices = [(name, name) for name in sorted(cases)]
+        self.fields["order"].choices = [("", "as the legs say"), *_orders(stops)]
+        if len(stops) < 2:
+            del self.fields["order"]
+
+    @property
+    def question(self) -> DeckQuestion:
+        asked = self.cleaned_data
+        return DeckQuestion(
+            vehicle=self.vehicles.get(asked["van"]),
+            stay=tuple(sorted(self.cases[name] for name in asked["stay"])),
+            order=tuple(int(at) for at in asked.get("order", "").split("-") if at),
+        )
+
+
+def _orders(stops: list[str]) -> list[tuple[str, str]]:
+    """Every other order of up to three stops; of more, which one comes first and then the rest as they are."""
+    numbers = range(1, len(stops) + 1)
+    if len(stops) <= MOST_PERMUTED:
+        orders = list(permutations(numbers))[1:]
+    else:
+        orders = [(first, *(at for at in numbers if at != first)) for first in numbers[1:]]
+    return [("-".join(map(str, one)), ", then ".join(stops[at - 1] for at in one)) for one in orders]

@@ -43,6 +43,8 @@ class PlanRun(models.Model):
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     show = models.ForeignKey(Show, models.CASCADE, related_name="plan_runs")
+    leg = models.ForeignKey(Leg, models.CASCADE, null=True, blank=True, related_name="plan_runs",
+                            help_text="Whose deck is planned, if one is.")  # fmt: skip
     question = models.JSONField(help_text="What was asked beside the show itself.")
     input_digest = models.CharField(max_length=64)
     seconds = models.PositiveSmallIntegerField(help_text="How long it may search.")
@@ -104,6 +106,8 @@ class DeckPlan(AppendOnly):
     """Where each case stands on a leg's vehicle: a plan that passed the check apart, with its input and its record."""
 
     leg = models.ForeignKey(Leg, models.PROTECT, related_name="deck_plans")
+    run = models.UUIDField(null=True, blank=True, help_text="The search that found it, if it was one.")
+    question = models.JSONField(default=dict, help_text="What was asked beside the leg itself.")
     freight = models.JSONField(help_text="All that the planner was given, as a floor file has it.")
     input_digest = models.CharField(max_length=64)
     plan = models.JSONField(help_text="Places, what is left and why, goals with their bounds.")
@@ -120,6 +124,21 @@ class DeckPlan(AppendOnly):
 
     def __str__(self) -> str:
         return f"deck plan {self.pk} of {self.leg}"
+
+
+class DeckAcceptance(AppendOnly):
+    """A person took a floor plan as the one to load by; papers print the newest of these."""
+
+    plan = models.ForeignKey(DeckPlan, models.PROTECT, related_name="acceptances")
+    accepted_at = models.DateTimeField()
+    accepted_by = models.CharField(max_length=120)
+    role = models.CharField(max_length=12)
+
+    class Meta:
+        ordering = ["-accepted_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.plan} accepted by {self.accepted_by}"
 
 
 class PlanAcceptance(AppendOnly):

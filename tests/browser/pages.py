@@ -9,7 +9,11 @@ from tests.test_access import ROWS
 
 # These hand out a file, not a page.
 SHEETS = {f"{name}-{form}" for name in ("import", "border", "case", "show") for form in ("csv", "xlsx")}
-FILES = SHEETS | {"packing-status", "photo", "paper", "paper-sheet", "openapi", "scan-worker", "scan-phone", "dock-now"}
+FILES = (
+    SHEETS
+    | {"floor-status"}
+    | {"packing-status", "photo", "paper", "paper-sheet", "openapi", "scan-worker", "scan-phone", "dock-now"}
+)
 
 # One form each, on one template: looked at less thoroughly.
 ALIKE = [

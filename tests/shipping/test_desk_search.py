@@ -171,9 +171,9 @@ def test_a_question_is_answered_from_the_last_plan(show):
 
 
 def test_times_are_shared_out_short_first():
-    assert list(solving._slices(30)) == [2, 8, 20]
-    assert list(solving._slices(2)) == [2]
-    assert all(sum(solving._slices(n)) == n for n in range(1, 40))
+    assert list(solving.slices(30)) == [2, 8, 20]
+    assert list(solving.slices(2)) == [2]
+    assert all(sum(solving.slices(n)) == n for n in range(1, 40))
 
 
 def test_the_worker_refuses_an_id_that_waits_for_nobody(show):

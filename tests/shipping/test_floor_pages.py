@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from itertools import count
 
 import pytest
 import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from inventory import ledger, papers
 from inventory.ledger import Fact
 from inventory.models import Axle, Verb
 from inventory.models.appendonly import AppendOnlyError
 from inventory.templatetags.papers import floor
-from shipping import decks
+from shipping import deck_page, deck_solving, decks
+from shipping.deck_solving import DeckSearch
 from shipping.documents.forms import draft
-from shipping.models import ConsignmentCase, DeckPlan
+from shipping.models import ConsignmentCase, DeckPlan, PlanRun
+from shipping.planning.drive import DeckQuestion
 from tests.factories import IDA, T0, make_case, make_case_type, make_leg, make_place, make_vehicle
 
 SIZE = {"length_mm": 800, "width_mm": 600, "height_mm": 500}
@@ -59,8 +63,18 @@ def text(response) -> str:
     return " ".join(response.content.decode().split())
 
 
-def searched(leg):
-    return decks.search(leg, lambda: 5.0, by="Ida Penrake", at=T0)
+def searched(leg, question=decks.PLAIN):
+    """A search run to its end in this process; its newest plan."""
+    run = deck_solving.start(leg, question, by="Ida Penrake", at=T0, seconds=5)
+    steps = count()
+    DeckSearch(run, lambda: T0 + timedelta(milliseconds=next(steps)), watched=False).solve()
+    run.refresh_from_db()
+    assert run.ending == "finished"
+    return DeckPlan.objects.filter(run=run.pk).first()
+
+
+def accepted(leg):
+    return deck_solving.accept(leg, searched(leg).pk, by=IDA, at=T0)
 
 
 def test_a_plan_is_on_the_page_at_once_with_its_drawing_and_record(sign_in, crew, leg):
@@ -68,18 +82,66 @@ def test_a_plan_is_on_the_page_at_once_with_its_drawing_and_record(sign_in, crew
     assert "All 6 cases find a place on Teasel" in page and 'class="drawing floor-plan"' in page
     assert "not a load-safety approval" in page and "Checked apart from the planner: passed." in page
     assert "Axle loads were not reckoned" in page
-    assert "Look for the best plan" not in page
+    assert "Search for a better plan" not in page
 
 
 def test_a_lead_has_the_best_plan_kept_and_sees_it(sign_in, road_lead, leg):
     client = sign_in(road_lead)
     page = text(client.post(f"/leg/{leg.pk}/floor/search/", follow=True))
-    assert "Planned and kept; the truck load sheet prints it." in page
+    assert "Searching for a better plan" in page and "Stop the search" in page
+    DeckSearch(PlanRun.objects.get(), timezone.now, watched=False).solve()
+    page = text(client.get(f"/leg/{leg.pk}/floor/"))
     assert "Fewest found possible under the limits entered." in page and "by Ana Rell" in page
-    kept = DeckPlan.objects.get()
+    assert "prints a plan once it is accepted" in page
+    kept = DeckPlan.objects.first()
     assert (kept.left, kept.proven, kept.check_passed, kept.made_by) == (0, True, True, "Ana Rell")
+    page = text(client.post(f"/leg/{leg.pk}/floor/accept/", {"plan": kept.pk}, follow=True))
+    assert "LOAD BY THIS" in page and "Accepted: load by this plan" in page
     with pytest.raises(AppendOnlyError):
         kept.delete()
+
+
+def test_a_search_is_stopped_and_what_it_found_stays(sign_in, road_lead, leg):
+    client = sign_in(road_lead)
+    client.post(f"/leg/{leg.pk}/floor/search/")
+    run = PlanRun.objects.get()
+    told = client.get(f"/leg/{leg.pk}/floor/status/", {"run": run.pk}).json()
+    assert told["running"] and told["plan"] == DeckPlan.objects.get().pk
+    client.post(f"/leg/{leg.pk}/floor/stop/", {"run": run.pk})
+    search = DeckSearch(run, timezone.now, watched=False)
+    search.look()
+    search.solve()
+    run.refresh_from_db()
+    assert (run.ending, run.stop_asked_by) == ("stopped", "Ana Rell") and DeckPlan.objects.count() == 1
+
+
+def test_a_what_if_is_planned_beside_and_never_accepted(sign_in, road_lead, leg):
+    searched(leg)
+    client = sign_in(road_lead)
+    address = f"/leg/{leg.pk}/floor/?stay=HER-01"
+    assert "All 5 cases" in text(client.get(address)) and "Accept: load by" not in text(client.get(address))
+    small = make_vehicle("Meadowrue")
+    assert "the deck of Meadowrue is" in text(client.get(f"/leg/{leg.pk}/floor/?van={small}"))
+    kept = searched(leg, DeckQuestion(stay=(leg.consignment.cases.first().case_id,)))
+    assert len(kept.plan["spots"]) == 5
+    page = text(client.post(f"/leg/{leg.pk}/floor/accept/", {"plan": kept.pk}, follow=True))
+    assert "This plan answers a what-if" in page and client.get(f"/leg/{leg.pk}/floor/?van=x").status_code == 422
+
+
+def test_stops_in_another_order_turn_the_load_round(leg, teasel):
+    make_leg([a_case("CUR-01")], teasel, leg.consignment.show, to_place=make_place("Quay Unit"),
+             arrives_at=T0 + timedelta(days=2))  # fmt: skip
+    plain = deck_page.page_of(leg, T0)
+    turned = deck_page.page_of(leg, T0, DeckQuestion(order=(2, 1)))
+    assert turned.freight.deck.stops == plain.freight.deck.stops[::-1] and turned.plan.breaches == ()
+    assert turned.freight.by_id != plain.freight.by_id
+
+
+def test_a_plan_of_a_book_that_changed_is_not_accepted(leg):
+    kept = searched(leg)
+    ConsignmentCase.objects.create(consignment=leg.consignment, case=a_case("HER-20"), position=20)
+    with pytest.raises(deck_solving.DeckRefusal, match="changed since"):
+        deck_solving.accept(leg, kept.pk, by=IDA, at=T0)
 
 
 def test_crew_may_look_and_not_plan(sign_in, crew, leg):
@@ -88,10 +150,10 @@ def test_crew_may_look_and_not_plan(sign_in, crew, leg):
 
 
 def test_a_kept_plan_of_another_list_is_said_to_be_changed(sign_in, road_lead, leg):
-    searched(leg)
+    accepted(leg)
     ConsignmentCase.objects.create(consignment=leg.consignment, case=a_case("HER-20"), position=20)
     page = text(sign_in(road_lead).get(f"/leg/{leg.pk}/floor/"))
-    assert "CHANGED" in page and "All 7 cases" in page and "Plan again" not in page
+    assert "CHANGED" in page and "All 7 cases" in page and "LOAD BY THIS" not in page
 
 
 def test_what_stays_behind_stands_first_with_its_reason(sign_in, road_lead, leg):
@@ -117,7 +179,7 @@ def test_axles_of_the_book_are_reckoned_after_every_stop(sign_in, road_lead, leg
 
 def test_a_weighed_case_counts_with_what_the_scale_said(leg, cases):
     ledger.record([Fact(Verb.WEIGHED, cases[0], mass_g=45_500)], by=IDA, at=T0)
-    page = decks.page_of(leg, T0 + timedelta(minutes=1))
+    page = deck_page.page_of(leg, T0 + timedelta(minutes=1))
     assert page.freight.by_id[str(cases[0].pk)].mass_g == 45_500
 
 
@@ -148,7 +210,7 @@ def test_the_number_of_queries_does_not_grow_with_the_cases(sign_in, road_lead, 
 def test_the_truck_sheet_prints_the_kept_drawing_and_its_places(leg, cases):
     plain = draft("truck-sheet", f"leg {leg.pk}", "a4", T0).body
     assert plain.floor is None and {line.row for line in plain.lines} == {""}
-    searched(leg)
+    accepted(leg)
     body = draft("truck-sheet", f"leg {leg.pk}", "a4", T0).body
     assert {case.label for case in body.floor.cases} == {f"HER-{n:02}" for n in range(1, 7)}
     assert "Fewest found possible" in body.floor_words and "by Ida Penrake" in body.floor_words
@@ -160,7 +222,7 @@ def test_the_truck_sheet_prints_the_kept_drawing_and_its_places(leg, cases):
 
 
 def test_a_truck_sheet_does_not_print_a_plan_of_another_list(leg):
-    searched(leg)
+    accepted(leg)
     ConsignmentCase.objects.create(consignment=leg.consignment, case=a_case("HER-20"), position=20)
     body = draft("truck-sheet", f"leg {leg.pk}", "a4", T0).body
     assert body.floor is None and "Plan the floor again" in body.floor_words
@@ -173,9 +235,9 @@ def test_show_and_dock_lead_to_the_floor_plan(sign_in, road_lead, leg):
 
 
 def test_the_paper_is_the_same_drawing(leg):
-    searched(leg)
+    accepted(leg)
     paper = papers.issue(draft("truck-sheet", f"leg {leg.pk}", "a4", T0), by=IDA.name, at=T0)
-    assert floor(paper.data["body"]["floor"]) == decks.page_of(leg, T0).drawing
+    assert floor(paper.data["body"]["floor"]) == deck_page.page_of(leg, T0).drawing
 
 
 def test_deck_and_axles_are_entered_and_reckoned_with(sign_in, kit_manager, leg, teasel):

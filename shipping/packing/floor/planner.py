@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from shipping.packing.floor import reasons
 from shipping.packing.floor.axles import front_share, stages, weights
+from shipping.packing.floor.carrying import carried
 from shipping.packing.floor.cutting import cut
 from shipping.packing.floor.deck import LEFT, LENGTH, STACKED, Deck, FloorPlan, Freight, Spot
 from shipping.packing.floor.firstfit import rows_at_once, stack_up, within
@@ -40,6 +41,7 @@ class Task:
 
     freight: Freight
     keep_first_off: bool
+    earlier: FloorPlan | None = None
 
     def __post_init__(self) -> None:
         self.deck = self.freight.deck
@@ -53,11 +55,15 @@ class Task:
     def at_once(self) -> list[Row]:
         """Rows by hand that the deck takes: on the deck alone if few stacks are wanted and all goes on so."""
         ways = [stack_up(self.stacks, self.kinds, high=high) for high in (False, True)]
-        tried = [within(self.deck, rows_at_once(self.deck, way), self.kinds) for way in ways]
+        made = [*(rows_at_once(self.deck, way) for way in ways), *self._carried()]
+        tried = [within(self.deck, rows, self.kinds) for rows in made]
         return min(tried, key=lambda one: (sum(one[1].values()), *self._goals(one[0])))[0]
 
-    def however_long(self) -> list[Row]:
-        return rows_at_once(self.deck, stack_up(self.stacks, self.kinds))
+    def however_long(self) -> list[list[Row]]:
+        return [rows_at_once(self.deck, stack_up(self.stacks, self.kinds)), *self._carried()]
+
+    def _carried(self) -> list[list[Row]]:
+        return [] if self.earlier is None else [carried(self.deck, self.kinds, self.stacks, self.earlier)]
 
     def _goals(self, rows: Sequence[Row]) -> tuple[int, int]:
         length, lifted = sum(row.depth for row in rows), sum(stack.lifted for row in rows for stack in row.stacks)
@@ -73,9 +79,12 @@ class Built:
     off: tuple[tuple[str, str], ...] = ()
 
 
-def at_once(freight: Freight) -> FloorPlan:
-    """A complete plan without a search, judged. What it has no place for is left and said."""
-    plans = [_by_hand(Task(freight, keep)) for keep in _ways(freight)]
+def at_once(freight: Freight, earlier: FloorPlan | None = None) -> FloorPlan:
+    """A complete plan without a search, judged: by hand rules, or an earlier one carried over where that is better.
+
+    What it has no place for is left and said.
+    """
+    plans = [_by_hand(Task(freight, keep, earlier)) for keep in _ways(freight)]
     return _judged(freight, _better(plans))
 
 
@@ -227,16 +236,17 @@ class FloorPlanner:
     stop: Stop
     progress: Progress = _quiet
     seed: int = 0
+    earlier: FloorPlan | None = None
 
     def run(self) -> FloorPlan:
         """The best plan found that passed the check, with its record."""
         started = self.remaining()
-        first = at_once(self.freight)
+        first = at_once(self.freight, self.earlier)
         plans: list[FloorPlan] = []
         ways = _ways(self.freight)
         for keep in ways:
             part = replace(self, remaining=self._share(0.6 if keep and len(ways) > 1 else 1.0))
-            plans.append(part._searched(Task(self.freight, keep)))
+            plans.append(part._searched(Task(self.freight, keep, self.earlier)))
             if not _avoidable(self.freight, plans[-1]):
                 break
         plan = _judged(self.freight, _better(plans))
@@ -289,7 +299,8 @@ class FloorPlanner:
             return values, {}
         rows.leave_nothing(True)
         model.goal = rows.depths
-        long = rows.start(task.however_long())
+        starts = [one for made in task.however_long() if (one := rows.start(made)) and model.holds(one)]
+        long = min(starts, key=lambda one: model.value(rows.depths, one), default=None)
         fits = long is not None and model.value(rows.depths, long) <= task.deck.length_mm
         whole = fits and not self.deck_first
         found = self._shortest(rows, model, self._share(1.0 if whole else 0.6), long)
