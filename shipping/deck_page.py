@@ -16,6 +16,7 @@ from shipping.models import DeckPlan, Leg, PlanRun
 from shipping.packing.floor.axles import Stage
 from shipping.packing.floor.deck import Cargo, FloorPlan, Freight
 from shipping.packing.floor.kept import digest_of, plan_of
+from shipping.packing.floor.reasons import conflict_words
 from shipping.packing.floor.telling import metres, offset_words, stages_of
 from shipping.planning.drive import DeckQuestion
 
@@ -73,6 +74,10 @@ class DeckPage:
     def left(self) -> list[tuple[str, int, str]]:
         """(name, count, reason) of what stays behind."""
         return [(self.freight.by_id[one.gear].name, one.count, one.reason) for one in self.plan.left]
+
+    @property
+    def conflict(self) -> str:
+        return conflict_words(self.freight, self.plan.conflict)
 
     @property
     def left_cases(self) -> int:

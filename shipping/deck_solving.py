@@ -116,7 +116,7 @@ def accept(leg: Leg, plan_id: int, *, by: Witness, at: datetime) -> DeckPlan:
     """Take a kept plan as the one to load by. Refused where the book has changed since it was made."""
     around = Around([leg], at)
     legs = decks.together(leg, around)
-    kept = DeckPlan.objects.filter(leg__in=legs, pk=plan_id).first()
+    kept: DeckPlan | None = DeckPlan.objects.filter(leg__in=legs, pk=plan_id).first()
     if kept is None:
         raise DeckRefusal("That plan is not one of this drive any more. Look at the page again.")
     question = DeckQuestion.from_data(kept.question)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-from shipping.packing.wanted import Left, Level, Recorded, Size
+from shipping.packing.wanted import Content, Left, Level, Recorded, Size
 
 LENGTH, STACKED, LEFT = "deck length in rows, mm", "cases lifted onto others", "cases left behind"
 
@@ -118,7 +118,7 @@ class FloorPlan(Recorded):
     """Where every case stands, what stays behind and why, and the record of how good that is.
 
     `first_off_kept`: the first-off cases of each stop are nearest the door. `area_bound_mm`: no layout of these cases
-    at all is shorter, in rows or not.
+    at all is shorter, in rows or not. `conflict`: cases shown not to go together, that go with one less.
     """
 
     spots: tuple[Spot, ...] = ()
@@ -131,6 +131,7 @@ class FloorPlan(Recorded):
     seconds: float = 0.0
     notes: tuple[str, ...] = ()
     breaches: tuple[str, ...] | None = None
+    conflict: Content = ()
 
     @property
     def used_mm(self) -> int:

@@ -60,6 +60,7 @@ def plan_data(plan: FloorPlan) -> dict[str, Any]:
         "seed": plan.seed,
         "seconds": plan.seconds,
         "notes": list(plan.notes),
+        "conflict": [list(one) for one in plan.conflict],
         "breaches": None if plan.breaches is None else list(plan.breaches),
     }
 
@@ -73,4 +74,5 @@ def plan_of(data: Mapping[str, Any]) -> FloorPlan:
         first_off_kept=data["first_off_kept"], area_bound_mm=data["area_bound_mm"], engine=data["engine"],
         seed=data["seed"], seconds=data["seconds"], notes=tuple(data["notes"]),
         breaches=None if breaches is None else tuple(breaches),
+        conflict=tuple((ident, count) for ident, count in data.get("conflict", ())),
     )  # fmt: skip

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from shipping.packing.floor import reasons
 from shipping.packing.floor.axles import front_share, stages, weights
 from shipping.packing.floor.carrying import carried
+from shipping.packing.floor.conflict import smallest
 from shipping.packing.floor.cutting import cut
 from shipping.packing.floor.deck import LEFT, LENGTH, STACKED, Deck, FloorPlan, Freight, Spot
 from shipping.packing.floor.firstfit import rows_at_once, stack_up, within
@@ -242,17 +243,23 @@ class FloorPlanner:
         """The best plan found that passed the check, with its record."""
         started = self.remaining()
         first = at_once(self.freight, self.earlier)
+        plan = self._best(first, self._share(0.8 if _avoidable(self.freight, first) else 1.0))
+        if _avoidable(self.freight, plan):
+            plan = replace(plan, conflict=smallest(self.freight, self.remaining, self.stop))
+        return replace(plan, seed=self.seed, seconds=round(started - self.remaining(), 3))
+
+    def _best(self, first: FloorPlan, remaining: Remaining) -> FloorPlan:
         plans: list[FloorPlan] = []
-        ways = _ways(self.freight)
+        ways, mine = _ways(self.freight), replace(self, remaining=remaining)
         for keep in ways:
-            part = replace(self, remaining=self._share(0.6 if keep and len(ways) > 1 else 1.0))
+            part = replace(self, remaining=mine._share(0.6 if keep and len(ways) > 1 else 1.0))
             plans.append(part._searched(Task(self.freight, keep, self.earlier)))
             if not _avoidable(self.freight, plans[-1]):
                 break
         plan = _judged(self.freight, _better(plans))
         if plan.breaches or (not first.breaches and _better([plan, first]) is first):
             plan = first
-        return replace(plan, seed=self.seed, seconds=round(started - self.remaining(), 3))
+        return plan
 
     def _searched(self, task: Task) -> FloorPlan:
         model = Rows(task.deck, task.kinds, task.stacks)

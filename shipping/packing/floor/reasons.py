@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from shipping.packing.floor.axles import Stage
 from shipping.packing.floor.deck import Cargo, Deck, Freight
 from shipping.packing.floor.patterns import lane_kinds
-from shipping.packing.wanted import Left
+from shipping.packing.wanted import Content, Left
 
 
 def cannot_go(deck: Deck, cargo: Cargo) -> str:
@@ -58,6 +58,21 @@ def no_room(freight: Freight, cargo: Cargo, loaded_g: int, used_mm: int, proven:
         )
     said = "The rows and stacks leave no place for it." if proven else "No place was found for it in the time given."
     return said + " Raise what may stand on what, or take another case off."
+
+
+def conflict_words(freight: Freight, conflict: Content) -> str:
+    """The smallest set that cannot all go, and by what; "" where none was shown."""
+    if not conflict:
+        return ""
+    named = ", ".join(f"{count} x {freight.by_id[ident].name}" if count > 1 else freight.by_id[ident].name
+                      for ident, count in conflict)  # fmt: skip
+    mass = sum((freight.by_id[ident].mass_g or 0) * count for ident, count in conflict)
+    payload = freight.deck.payload_g
+    if payload is not None and mass > payload:
+        why = f"together they weigh {kg(mass)}, and {kg(payload)} is entered"
+    else:
+        why = f"no rows of them are as short as its {freight.deck.length_mm} mm"
+    return f"These cannot all go on {freight.deck.name}: {named}: {why}. Without any one of them the others can."
 
 
 def over_axle(stage: Stage) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 from shipping.packing.floor.axles import Stage, loading_metres, stages, weights
 from shipping.packing.floor.deck import FloorPlan, Freight, Spot
-from shipping.packing.floor.reasons import kg
+from shipping.packing.floor.reasons import conflict_words, kg
 from shipping.packing.telling import record_of
 
 PLATES = "Axle loads are reckoned from entered figures; plated limits and a weighbridge decide."
@@ -30,6 +30,7 @@ def as_data(freight: Freight, plan: FloorPlan) -> dict[str, Any]:
             for one in plan.spots
         ],
         "left": [{"case": one.gear, "count": one.count, "reason": one.reason} for one in plan.left],
+        "cannot_all_go": dict(plan.conflict),
         "stages": [_stage(one) for one in stages_of(freight, plan)],
         "used_mm": plan.used_mm,
         "floor_bound_mm": plan.area_bound_mm,
@@ -61,6 +62,7 @@ def as_lines(freight: Freight, plan: FloorPlan) -> list[str]:
     lines = [plan.words, ""]
     for one in plan.left:
         lines.append(f"Stays behind: {one.count} x {freight.by_id[one.gear].name}. {one.reason}")
+    lines += [said for said in [conflict_words(freight, plan.conflict)] if said]
     lines += [_row(freight, row, spots) for row, spots in rows_of(plan)]
     lines += ["", f"{plan.used_mm} mm of {freight.deck.length_mm} mm used, {metres(freight, plan):g} loading metres."]
     lines += [stage_words(one) for one in stages_of(freight, plan)]

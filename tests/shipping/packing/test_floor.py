@@ -12,6 +12,7 @@ from shipping.packing.floor import telling
 from shipping.packing.floor.cutting import cut
 from shipping.packing.floor.deck import LEFT, LENGTH, STACKED, Axle, Cargo, Freight
 from shipping.packing.floor.planner import Task, at_once
+from shipping.packing.floor.reasons import cannot_go
 from shipping.packing.floor.rows import Rows
 from shipping.packing.floor_geometry import judge_floor
 from shipping.packing.planner.engines import highs
@@ -245,3 +246,29 @@ def test_rows_added_to_lift_the_bound_leave_the_best_plan_in(seed):
     plain, narrower = highs(rows.model, 10), highs(cut(rows, rows.model, lambda: 10.0), 10)
     assert narrower.values is not None and rows.model.holds(narrower.values)
     assert rows.model.value(rows.depths, narrower.values) == rows.model.value(rows.depths, plain.values) == plain.bound
+
+
+small = st.builds(
+    lambda length, width, mass, stop, turns: (length * 100, width * 100, mass * 1000, stop, turns),
+    st.integers(4, 12), st.integers(4, 8), st.integers(10, 60), st.integers(1, 2), st.booleans(),
+)  # fmt: skip
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(small, min_size=3, max_size=6), st.sampled_from((100_000, 1_000_000)))
+def test_what_is_named_cannot_all_go_and_can_with_one_less(rows, payload):
+    freight = Freight(
+        deck(size_mm=(1300, 1220, 1100), payload_g=payload, stops=("one", "two")),
+        tuple(cargo(f"C{at}", size_mm=(length, width, 500), mass_g=mass, stop=stop, turns=turns)
+              for at, (length, width, mass, stop, turns) in enumerate(rows)),
+    )  # fmt: skip
+    plan = planned(freight, 20)
+    avoidable = [one for one in plan.left if not cannot_go(freight.deck, freight.by_id[one.gear])]
+    assert bool(plan.conflict) == bool(avoidable)
+    if not plan.conflict:
+        return
+    named = tuple(freight.by_id[ident] for ident, _ in plan.conflict)
+    assert planned(Freight(freight.deck, named)).left
+    for out in named:
+        assert not planned(Freight(freight.deck, tuple(one for one in named if one != out))).left
+    assert "cannot all go on Box Teasel" in "\n".join(telling.as_lines(freight, plan))
