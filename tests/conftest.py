@@ -23,6 +23,21 @@ os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 let_tests_clean_up()
 
 
+DATABASE = {"db", "transactional_db", "django_db_setup", "live_server"}
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--database-only", action="store_true", help="leave out tests that know no database")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """The second database need not be told again what none is asked for."""
+    if config.getoption("--database-only"):
+        asking = [one for one in items if one.get_closest_marker("django_db") or DATABASE & set(one.fixturenames)]
+        config.hook.pytest_deselected(items=list(set(items) - set(asking)))
+        items[:] = asking
+
+
 @pytest.fixture(scope="session", autouse=True)
 def passwords_cost_nothing():
     """Hashing slowly is for keeping secrets; nobody keeps one here. And no test leaves a search behind."""
