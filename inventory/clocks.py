@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db.models import Count, F, Max, Min, Q
 
+from inventory.gaps import gap_words
 from inventory.models import Device, Entry, SetAside
 
 DOUBTFUL = timedelta(minutes=5)
@@ -55,6 +56,8 @@ def phones_of(devices: Iterable[Device]) -> list[PhoneWords]:
     rows = {row["device"]: row for row in _counts(devices)}
     for device, count in _aside(devices):
         rows.setdefault(device, {})["aside"] = count
+    for device, words in gap_words([device for device, row in rows.items() if _missing(row) > 0]).items():
+        rows[device]["gaps"] = words
     return [_words(device, rows.get(device.pk, {})) for device in devices]
 
 
@@ -100,14 +103,18 @@ def _future(device: Device, row: dict) -> str:
     return f"{device.name}'s phone sent {row['future']} from the future; they count from when they came in."
 
 
+def _missing(row: dict) -> int:
+    return row["highest"] - row["steps"] - row.get("aside", 0) if "highest" in row else 0
+
+
 def _steps(device: Device, row: dict) -> list[str]:
     """The phone counts its own scans 1, 2, 3: what is missing was lost or is still on it; twins came from a copy."""
     if "highest" not in row:
         return []
     found = []
-    missing = row["highest"] - row["steps"] - row.get("aside", 0)
-    if missing > 0:
+    if (missing := _missing(row)) > 0:
         found.append(f"{missing} of {device.name}'s scans 1 to {row['highest']} have not come in.")
+        found.append(f"{row['gaps']} That phone may still hold them: open its scan page near a signal.")
     twins = row["entries"] - row["steps"]
     if twins > 0:
         found.append(f"{twins} of {device.name}'s scans share a number with another: a copied or restored phone?")

@@ -270,6 +270,7 @@ def test_a_phone_with_unsent_scans_and_a_slow_clock_is_named_in_words(sign_in, c
     assert "Pim Osgood&#x27;s phone still holds 3 scans." in page
     assert "Pim Osgood&#x27;s clock is 47 min slow" in page
     assert "2 of Pim Osgood&#x27;s scans 1 to 3 have not come in." in page
+    assert f"2 are missing before {cases[0]} at" in page
 
 
 def _two_stories(cases):
