@@ -10,7 +10,9 @@ from playwright.sync_api import Page
 
 from inventory import passes
 from inventory.access import COOKIE
+from tests.browser.conftest import AXE
 from tests.browser.phones import Phone, home_leg, until
+from tests.browser.test_pages import axe_findings, wider_than_the_window
 
 WITHIN = 4.0  # seconds: one to the next look, and what a busy machine of two cores adds; alone it takes under one
 
@@ -86,3 +88,31 @@ def test_an_unchanged_dock_is_asked_for_and_not_sent_again(dock):
     dock(lambda page: page.wait_for_timeout(3500))
     assert heard.count(304) >= 2
     assert set(heard) <= {200, 304}
+
+
+def test_the_dock_reads_well_while_scans_come_in(dock, pim):
+    axe = AXE.read_text() + ";0"
+    pim.handheld("HER-06")
+
+    def look(page: Page) -> list[str]:
+        until(page, "document.querySelector('#newest').textContent.includes('HER-06')")
+        found = []
+        for theme in ("dark", "light"):
+            page.evaluate("theme => { document.documentElement.dataset.theme = theme; }", theme)
+            found += [f"{theme}: {one}" for one in [*axe_findings(page, axe), *wider_than_the_window(page)]]
+        return found
+
+    assert dock(look) == []
+
+
+def test_the_number_to_go_is_in_sight_on_a_phone(dock):
+    """The way to other pages takes one row, and each of its links can be reached."""
+
+    def look(page: Page) -> tuple[float, float, bool]:
+        big, nav = page.locator("#live .big").bounding_box(), page.locator(".top nav").bounding_box()
+        last = page.locator(".top nav summary")
+        last.focus()
+        return big["y"] + big["height"], nav["height"], last.is_visible()
+
+    bottom, nav, reached = dock(look)
+    assert bottom < 500 and nav < 80 and reached
