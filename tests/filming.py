@@ -97,7 +97,7 @@ def _lens(picture: Image.Image, scene: Scene, chance: random.Random) -> Image.Im
     if scene.glare:
         light = Image.new("L", picture.size, 0)
         ImageDraw.Draw(light).ellipse(
-            (WIDTH // 2 - 20, HEIGHT // 2 - 150, WIDTH // 2 + 260, HEIGHT // 2 - 20), fill=230
+            (WIDTH // 2 - 20, HEIGHT // 2 - 150, WIDTH // 2 + 260, HEIGHT // 2 - 20), fill=scene.glare
         )
         picture = ImageChops.add(picture, light.filter(ImageFilter.GaussianBlur(38)))
     if scene.contrast < 1:
