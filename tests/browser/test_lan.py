@@ -6,9 +6,10 @@ import shutil
 import subprocess
 
 import pytest
-from playwright.sync_api import Error
+from playwright.sync_api import Error, Page
 
-from tests.browser.conftest import Chromium
+from tests.browser.conftest import AXE, Chromium
+from tests.browser.test_pages import axe_findings, wider_than_the_window
 from tests.serving import crew_server
 
 KEPT = """async () => {
@@ -40,4 +41,24 @@ def test_a_phone_that_trusts_the_authority_keeps_the_page_and_one_that_does_not_
         page = phone.do(lambda: phone.browser.new_page())
         phone.do(lambda: page.goto(f"{crew.secure}/scan/"))
         assert phone.do(lambda: page.evaluate(KEPT)) == [True, True, 1]
+        phone.close()
+
+
+def test_the_trust_page_reads_well_on_a_phone_and_a_laptop(tmp_path):
+    axe = AXE.read_text() + ";0"
+
+    def look(page: Page) -> list[str]:
+        page.goto(f"{crew.plain}/trust/")
+        found = []
+        for width in (320, 390, 1440):
+            page.set_viewport_size({"width": width, "height": 844})
+            for scheme in ("light", "dark"):
+                page.emulate_media(color_scheme=scheme)
+                complaints = [*axe_findings(page, axe), *wider_than_the_window(page)]
+                found += [f"{width} {scheme}: {one}" for one in complaints]
+        return [page.locator("h1").inner_text(), *found]
+
+    with crew_server(tmp_path) as crew:
+        phone = Chromium()
+        assert phone.do(lambda: look(phone.browser.new_page())) == ["Let this phone trust the book"]
         phone.close()

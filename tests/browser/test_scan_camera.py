@@ -114,3 +114,47 @@ def test_the_browsers_own_reader_is_used_where_there_is_one(filmed, book, home):
     pim.do(lambda page: until(page, "Boolean(stowbook.said)"))
     assert pim.js("() => stowbook.decoder.name") == "the browser's own"
     assert taken(pim)[0] == case
+
+
+TORCH = """() => {
+  const track = MediaStreamTrack.prototype;
+  window.lit = [];
+  track.getCapabilities = () => ({torch: %s});
+  track.applyConstraints = async (asked) => { window.lit.push(asked.advanced[0].torch); };
+}"""
+
+
+@pytest.mark.parametrize("has", ["true", "false"])
+def test_the_torch_is_offered_where_the_camera_has_one_and_switches_it(filmed, home, has):
+    """The fake camera has no lamp: its track is made to say that it has, at the edge of the browser; ours is real."""
+    pim = filmed(Scene("nothing", ()))
+    pim.js(TORCH % has)
+    pim.doing(task="load", leg=home.pk)
+    pim.do(lambda page: until(page, "stowbook.camera?.frames > 0 && document.getElementById('camera-says').hidden"))
+    torch = pim.do(lambda page: page.locator("#torch").is_visible())
+    assert torch == (has == "true")
+    if torch:
+        for _ in range(2):
+            pim.do(lambda page: page.click("#torch"))
+        assert pim.js("() => window.lit") == [True, False]
+
+
+def test_sound_camera_and_list_are_tried_when_somebody_joins(filmed, book):
+    case = code(book.things["HER-10"])
+    pim = filmed(with_codes(Scene("one", ("case",), side=240), [case]))
+
+    def try_all(page: Any) -> tuple[list[Any], str, str]:
+        page.evaluate("() => { window.buzzed = []; navigator.vibrate = (buzz) => { buzzed.push(buzz); }; }")
+        page.evaluate("stowbook.go('check')")
+        for button in page.locator(".tones button").all():
+            button.click()
+        buzzed = page.evaluate("buzzed")
+        page.get_by_role("button", name="Test the camera").click()
+        page.get_by_text("Good to go.").wait_for()
+        return buzzed, page.locator(".test p").inner_text(), page.inner_text("main")
+
+    buzzed, read, page = pim.do(try_all)
+    assert len({tuple(one) for one in buzzed}) == 4
+    assert case in read
+    assert "The list is on this phone:" in page
+    assert taken(pim) == []

@@ -208,6 +208,25 @@ def test_undo_takes_an_act_back_by_an_entry_and_the_place_with_it(phones, leg, b
     assert Holding.objects.get(item=case).place == before
 
 
+def test_the_last_twenty_acts_can_be_taken_back_one_after_another_and_no_more(phones, leg):
+    pim = phones("Pim twenty")
+    pim.doing(task="load", leg=leg.pk)
+    pim.offline()
+    pim.js("() => { stowbook.wantsCamera = false; stowbook.stopCamera(); }")
+    made = "async () => { for (let n = 10; n < 32; n++) await stowbook.take(`NEVERSEEN${n}`, 'handheld'); }"
+    pim.js(made)
+    for _ in range(21):
+        pim.js("() => { stowbook.said = null; }")
+        pim.do(lambda page: page.get_by_role("button", name="Undo").click())
+        pim.do(lambda page: until(page, "Boolean(stowbook.said)"))
+    assert pim.said() == ("ALREADY DONE", "Nothing left to undo.")
+    pim.offline(False)
+    pim.sends_all()
+    rows = entries_of("Pim twenty")
+    loaded, corrected = rows[:22], rows[22:]
+    assert [entry.corrects for entry in corrected] == [entry.act for entry in reversed(loaded[2:])]
+
+
 def test_a_pass_that_was_ended_loses_no_scan(phones, leg, book):
     day_pass = passes.make("FMC", verbs=["loaded"], start=timezone.now(), hours=24, by="Ida Penrake", at=timezone.now())
     device, token = passes.join(day_pass, "Pim ended", at=timezone.now())
