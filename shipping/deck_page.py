@@ -13,10 +13,11 @@ from shipping import deck_solving, decks, solving
 from shipping.decks import PLAIN, NoPlan, floor_of
 from shipping.documents.around import Around
 from shipping.models import DeckPlan, Leg, PlanRun
-from shipping.packing.floor.axles import Stage
+from shipping.packing.floor.axles import BridgeGroup, Stage, bridge_table
 from shipping.packing.floor.deck import Cargo, FloorPlan, Freight
 from shipping.packing.floor.kept import digest_of, plan_of
 from shipping.packing.floor.reasons import conflict_words
+from shipping.packing.floor.restraint import lashing_words
 from shipping.packing.floor.telling import metres, offset_words, stages_of
 from shipping.planning.drive import DeckQuestion
 
@@ -76,6 +77,15 @@ class DeckPage:
         return [(self.freight.by_id[one.gear].name, one.count, one.reason) for one in self.plan.left]
 
     @property
+    def lashing(self) -> str:
+        """Advice for the load as it departs."""
+        return lashing_words(sum(self.freight.by_id[one.cargo].mass_g or 0 for one in self.plan.spots))
+
+    @property
+    def bridges(self) -> list[BridgeGroup]:
+        return bridge_table(self.freight.deck, stages_of(self.freight, self.plan))
+
+    @property
     def conflict(self) -> str:
         return conflict_words(self.freight, self.plan.conflict)
 
@@ -106,7 +116,7 @@ class DeckPage:
 
     @property
     def loading_metres(self) -> float:
-        return metres(self.freight, self.plan)
+        return metres(self.plan)
 
 
 def page_of(leg: Leg, at: datetime, question: DeckQuestion = PLAIN) -> DeckPage:

@@ -16,6 +16,7 @@ from shipping.packing.floor.axles import Stage
 from shipping.packing.floor.deck import Axle, Cargo, Deck, FloorPlan, Freight
 from shipping.packing.floor.kept import digest_of, plan_of
 from shipping.packing.floor.lists import axle_words
+from shipping.packing.floor.restraint import lashing_words
 from shipping.packing.floor.telling import metres, offset_words, stages_of
 from shipping.packing.rules.vehicles import plannable_kg
 from shipping.planning.drive import DeckQuestion
@@ -154,7 +155,8 @@ def drawn_for(legs: Sequence[Leg], around: Around) -> Drawn | None:
     plan = plan_of(kept.plan)
     places = tuple((int(one.cargo), one.label) for one in plan.spots)
     left = "".join(f" {freight.by_id[one.gear].name} stays behind: {one.reason}" for one in plan.left)
-    said = " ".join((f"Planned {made}. {plan.words}", *plan.notes))
+    mass = sum(freight.by_id[one.cargo].mass_g or 0 for one in plan.spots)
+    said = " ".join((f"Planned {made}. {plan.words}", *plan.notes, lashing_words(mass)))
     return Drawn(said + left, floor_of(freight, plan), places)
 
 
@@ -178,7 +180,7 @@ def _used_words(freight: Freight, plan: FloorPlan) -> str:
     deck = freight.deck
     stages = stages_of(freight, plan)
     middle = f"; the load's middle is {_where(stages[0])}" if stages else ""
-    return f"{plan.used_mm:,} mm of {deck.length_mm:,} mm, {metres(freight, plan):g} loading metres{middle}."
+    return f"{plan.used_mm:,} mm of {deck.length_mm:,} mm, {metres(plan):g} loading metres{middle}."
 
 
 def _where(stage: Stage) -> str:

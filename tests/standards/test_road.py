@@ -18,16 +18,14 @@ FIGURES = json.loads((Path(__file__).parent / "road.json").read_text())
 @pytest.mark.parametrize("row", FIGURES["loading_metres"], ids=str)
 def test_loading_metres_are_floor_by_2_4_metres(row):
     size = (round(row["l_m"] * 1000), round(row["w_m"] * 1000), 500)
-    cargo = Cargo("A", "A", size, count=row["qty"])
     spots = [Spot("A", (0, 0, 0), size, 1, 1, 1)] * row["qty"]
-    freight = Freight(Deck("T", "T", (14_000, 2450, 2600)), (cargo,))
-    assert float(axles.loading_metres(freight, spots, row["stack"])) == pytest.approx(row["ldm"], abs=1e-9)
+    assert float(axles.deck_metres(spots, row["stack"])) == pytest.approx(row["ldm"], abs=1e-9)
 
 
 def test_what_stands_on_another_takes_no_loading_metres():
     cargo = Cargo("A", "A", (1200, 600, 400), 30_000, on_top_g=40_000, count=10)
     freight = Freight(Deck("T", "T", (6000, 2420, 2300)), (cargo,))
-    assert float(axles.loading_metres(freight, at_once(freight).spots)) == pytest.approx(1.5)
+    assert float(axles.deck_metres(at_once(freight).spots)) == pytest.approx(1.5)
 
 
 @pytest.mark.parametrize("row", FIGURES["bridge_formula"], ids=str)
@@ -92,3 +90,20 @@ def test_a_bogie_shares_evenly_and_stands_behind_the_widest_gap():
 def test_one_axle_is_refused_in_words():
     with pytest.raises(ValueError, match="Two axles at different places"):
         axles.halves([Axle("only", 0), Axle("twin", 0)])
+
+
+def test_advice_on_restraint_gives_the_worked_examples_and_defers():
+    said = restraint.lashing_words(1_000_000)
+    assert "10.2 kN" in said and "2.0 kN" in said and "EN 12195-1:2010" in said
+    assert "competent person" in said and "strap" not in said
+    assert restraint.lashing_words(0) == ""
+
+
+def test_axles_are_set_against_the_bridge_formula_at_their_worst():
+    """L 36 ft, N 2: W = 500 (36 x 2 / 1 + 24 + 36) = 66,000 lb."""
+    pair = (Axle("front axle", 0, None, 2_000_000), Axle("rear axle", 10_973, None, 3_000_000))
+    deck = Deck("T", "T", (12_000, 2450, 2600), axles=pair, stops=("one", "two"))
+    told = axles.stages(deck, [axles.Weight(1_000_000, 10_973, 2450, 1), axles.Weight(500_000, 10_973, 2450, 2)])
+    (group,) = axles.bridge_table(deck, told)
+    assert (group.length_ft, group.load_g, group.limit_g) == (36, 6_500_000, round(66_000 * 453.59237))
+    assert axles.bridge_table(deck, []) == []

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations, pairwise
 
 from shipping.packing.floor.deck import Axle, Deck, Freight, Spot
+from shipping.packing.freight import loading_metres
 
+POUND_G = Fraction(45_359_237, 100_000)  # exact by definition
 FEWEST = 2  # one axle carries no lever rule
 
 
@@ -125,10 +128,10 @@ def _stage(deck: Deck, aboard: Sequence[Weight], when: str) -> Stage:
     return Stage(when, len(aboard), mass, loads, offset)
 
 
-def loading_metres(freight: Freight, spots: Iterable[Spot], stacked: int = 1) -> Fraction:
-    """Length times width of what stands on the deck, by 2.4 m: how road freight is counted (common practice)."""
-    floor = sum(spot.size_mm[0] * spot.size_mm[1] for spot in spots if spot.at_mm[2] == 0)
-    return Fraction(floor, 2_400_000 * stacked)
+def deck_metres(spots: Iterable[Spot], stacked: int = 1) -> Decimal:
+    """Loading metres of what stands on the deck itself: how road freight is counted (common practice)."""
+    floor = (spot.size_mm for spot in spots if spot.at_mm[2] == 0)
+    return sum((loading_metres(length, width, stacked) for length, width, _ in floor), Decimal(0))
 
 
 def bridge_limit_lb(length_ft: int, axles: int) -> int:
@@ -147,6 +150,29 @@ def bridge_groups(axles: Sequence[Axle]) -> list[tuple[int, int, tuple[Axle, ...
     known = sorted(axles, key=lambda one: one.at_mm)
     runs = [known[first : last + 1] for first, last in combinations(range(len(known)), 2)]
     return [(_feet(run[-1].at_mm - run[0].at_mm), len(run), tuple(run)) for run in runs]
+
+
+@dataclass(frozen=True, slots=True)
+class BridgeGroup:
+    """Neighbouring axles: what the formula has them carry, and the most they do at any stage of the drive."""
+
+    names: tuple[str, ...]
+    length_ft: int
+    limit_g: int
+    load_g: int
+
+
+def bridge_table(deck: Deck, told: Sequence[Stage]) -> list[BridgeGroup]:
+    """Every group by the formula; nothing while an empty mass is not entered."""
+    totals = [{one.axle.at_mm: one.total_g for one in stage.axles} for stage in told if stage.axles]
+    if not totals or any(total is None for one in totals for total in one.values()):
+        return []
+    found = []
+    for length, many, axles in bridge_groups(deck.axles):
+        most = max(sum(one[axle.at_mm] or 0 for axle in axles) for one in totals)
+        limit = round(bridge_limit_lb(length, many) * POUND_G)
+        found.append(BridgeGroup(tuple(axle.name for axle in axles), length, limit, most))
+    return found
 
 
 def _feet(millimetres: int) -> int:

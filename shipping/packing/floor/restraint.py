@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from math import radians, sin
 
+from shipping.packing.floor.reasons import kg
+
 GRAVITY = 9.81
 FORWARD, ASIDE, REARWARD = 0.8, 0.5, 0.5  # of g, on the road (EN 12195-1:2010, from secondary pages)
 DOWN = 1.0
@@ -29,3 +31,20 @@ def lashing_force_n(
         raise ValueError("Top-over lashing needs friction above 0 and an angle above 0 and up to 90 degrees.")
     needed = (pull - friction * DOWN) * mass_kg * GRAVITY * safety
     return max(0.0, needed / (2 * friction * sin(radians(angle_deg))))
+
+
+# Friction of planed wood on laminate (UNECE CTU Code, Annex 7, Appendix 2), and of an anti-slip mat (secondary pages).
+WOOD, MAT = 0.30, 0.60
+
+
+def lashing_words(mass_g: int) -> str:
+    """Advice for a load: what upright top-over lashings would have to pull in sum, with source and caution."""
+    if not mass_g:
+        return ""
+    wood, mat = (lashing_force_n(mass_g / 1000, one, FORWARD, safety=SAFETY["forward"]) / 1000 for one in (WOOD, MAT))
+    return (
+        f"Advice on restraint: against sliding forward, upright lashings over {kg(mass_g)} would have to pull "
+        f"{wood:.1f} kN in sum where friction is {WOOD:g} (planed wood on laminate), {mat:.1f} kN where it is {MAT:g} "
+        "(anti-slip mats), by EN 12195-1:2010 as secondary pages give it. Wheels count as no friction: lift cases off "
+        f"them or block them. {CAUTION}"
+    )

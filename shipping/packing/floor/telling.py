@@ -5,16 +5,17 @@ from __future__ import annotations
 from itertools import groupby
 from typing import Any
 
-from shipping.packing.floor.axles import Stage, loading_metres, stages, weights
+from shipping.packing.floor.axles import Stage, deck_metres, stages, weights
 from shipping.packing.floor.deck import FloorPlan, Freight, Spot
 from shipping.packing.floor.reasons import conflict_words, kg
+from shipping.packing.floor.restraint import lashing_words
 from shipping.packing.telling import record_of
 
 PLATES = "Axle loads are reckoned from entered figures; plated limits and a weighbridge decide."
 
 
-def metres(freight: Freight, plan: FloorPlan) -> float:
-    return round(float(loading_metres(freight, plan.spots)), 2)
+def metres(plan: FloorPlan) -> float:
+    return round(float(deck_metres(plan.spots)), 2)
 
 
 def stages_of(freight: Freight, plan: FloorPlan) -> list[Stage]:
@@ -34,7 +35,7 @@ def as_data(freight: Freight, plan: FloorPlan) -> dict[str, Any]:
         "stages": [_stage(one) for one in stages_of(freight, plan)],
         "used_mm": plan.used_mm,
         "floor_bound_mm": plan.area_bound_mm,
-        "loading_metres": metres(freight, plan),
+        "loading_metres": metres(plan),
         "record": record_of(plan),
     }  # fmt: skip
 
@@ -64,9 +65,10 @@ def as_lines(freight: Freight, plan: FloorPlan) -> list[str]:
         lines.append(f"Stays behind: {one.count} x {freight.by_id[one.gear].name}. {one.reason}")
     lines += [said for said in [conflict_words(freight, plan.conflict)] if said]
     lines += [_row(freight, row, spots) for row, spots in rows_of(plan)]
-    lines += ["", f"{plan.used_mm} mm of {freight.deck.length_mm} mm used, {metres(freight, plan):g} loading metres."]
+    lines += ["", f"{plan.used_mm} mm of {freight.deck.length_mm} mm used, {metres(plan):g} loading metres."]
     lines += [stage_words(one) for one in stages_of(freight, plan)]
     lines += ["", *(f"{one.name}: {one.value} (bound {one.bound}, {one.engine or plan.engine})" for one in plan.levels)]
+    lines += [lashing_words(sum(freight.by_id[one.cargo].mass_g or 0 for one in plan.spots))]
     check = "passed" if plan.breaches == () else "FAILED"
     return [*lines, *plan.notes, PLATES, f"Checked apart from the planner: {check}."]
 
