@@ -17,7 +17,7 @@ from shipping.packing.floor.axles import BridgeGroup, Stage, bridge_table
 from shipping.packing.floor.deck import Cargo, FloorPlan, Freight
 from shipping.packing.floor.kept import digest_of, plan_of
 from shipping.packing.floor.reasons import conflict_words
-from shipping.packing.floor.restraint import lashing_words
+from shipping.packing.floor.restraint import CAUTION, lashing_words
 from shipping.packing.floor.telling import metres, offset_words, stages_of
 from shipping.planning.drive import DeckQuestion
 
@@ -79,7 +79,8 @@ class DeckPage:
     @property
     def lashing(self) -> str:
         """Advice for the load as it departs."""
-        return lashing_words(sum(self.freight.by_id[one.cargo].mass_g or 0 for one in self.plan.spots))
+        mass = sum(self.freight.by_id[one.cargo].mass_g or 0 for one in self.plan.spots)
+        return f"{lashing_words(mass)} {CAUTION}" if mass else ""
 
     @property
     def bridges(self) -> list[BridgeGroup]:

@@ -16,7 +16,7 @@ from shipping.packing.floor.axles import Stage
 from shipping.packing.floor.deck import Axle, Cargo, Deck, FloorPlan, Freight
 from shipping.packing.floor.kept import digest_of, plan_of
 from shipping.packing.floor.lists import axle_words
-from shipping.packing.floor.restraint import lashing_words
+from shipping.packing.floor.restraint import CAUTION, lashing_words
 from shipping.packing.floor.telling import metres, offset_words, stages_of
 from shipping.packing.rules.vehicles import plannable_kg
 from shipping.planning.drive import DeckQuestion
@@ -133,11 +133,13 @@ def _cargo(trip: ConsignmentCase, stop: int, kg: Decimal | None) -> Cargo:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A kept plan for paper: the drawing, and the planned place of each case by its key. Stale: only words."""
+    """An accepted plan for paper: the drawing, the planned place of each case by its key, and what to mind, a sentence
+    or two each. Stale: only words."""
 
     words: str
     floor: Floor | None = None
     places: tuple[tuple[int, str], ...] = ()
+    advice: tuple[str, ...] = ()
 
 
 def drawn_for(legs: Sequence[Leg], around: Around) -> Drawn | None:
@@ -156,8 +158,8 @@ def drawn_for(legs: Sequence[Leg], around: Around) -> Drawn | None:
     places = tuple((int(one.cargo), one.label) for one in plan.spots)
     left = "".join(f" {freight.by_id[one.gear].name} stays behind: {one.reason}" for one in plan.left)
     mass = sum(freight.by_id[one.cargo].mass_g or 0 for one in plan.spots)
-    said = " ".join((f"Planned {made}. {plan.words}", *plan.notes, lashing_words(mass)))
-    return Drawn(said + left, floor_of(freight, plan), places)
+    advice = (*plan.notes, *([lashing_words(mass), CAUTION] if mass else []))
+    return Drawn(f"Planned {made}. {plan.words}{left}", floor_of(freight, plan), places, advice)
 
 
 def floor_of(freight: Freight, plan: FloorPlan) -> Floor:

@@ -16,6 +16,7 @@ from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.db import IntegrityError, connection, transaction
+from django.db.models import F, Q
 
 from shipping.models import PackPlan, PlanRun, Show
 from shipping.packing.carrying import carry
@@ -31,6 +32,7 @@ from shipping.planning.going import Question
 BUDGET = 30  # seconds of one search
 SLICES = (2, 8)  # what is found after these is shown while the rest goes on
 STALE = timedelta(seconds=15)
+LONG = timedelta(seconds=60)  # for the first sign of life: a busy machine starts a process slowly
 MOST = 2  # searches at once: each takes two threads
 BEAT = 0.5
 
@@ -48,7 +50,8 @@ def newest(show: Show, digest: str) -> PackPlan | None:
 
 def is_lost(run: PlanRun, at: datetime) -> bool:
     """Has its worker gone without a word, killed or with its machine?"""
-    return run.ended_at is None and run.beat_at < at - STALE
+    patience = STALE if run.beat_at > run.started_at else LONG
+    return run.ended_at is None and run.beat_at < at - patience
 
 
 def last_run(show: Show, digest: str) -> PlanRun | None:
@@ -143,7 +146,9 @@ def begun(asked: PlanRun, first: Callable[[PlanRun], None]) -> PlanRun:
 
 def _end_lost(at: datetime) -> None:
     """Searches that went away have ended: say so, so that new ones may begin."""
-    gone = PlanRun.objects.filter(ended_at=None, beat_at__lt=at - STALE)
+    never = Q(beat_at=F("started_at"))
+    silent = (never & Q(beat_at__lt=at - LONG)) | (~never & Q(beat_at__lt=at - STALE))
+    gone = PlanRun.objects.filter(silent, ended_at=None)
     gone.update(ended_at=at, ending=PlanRun.Ending.LOST, words="Its worker went away before it had finished.")
 
 

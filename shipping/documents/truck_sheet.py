@@ -64,6 +64,7 @@ class TruckSheet:
     size: str
     floor: Floor | None = None
     floor_words: str = ""
+    floor_advice: tuple[str, ...] = ()
 
 
 def size_words(item: Item) -> str:
@@ -170,5 +171,6 @@ def build(leg: Leg, medium: str, around: Around) -> Draft:
         weighed=sum(one.gross.weighed is not None for one in aboard), size=size,
         payload=f"{container.payload_kg:.0f} kg" if container and container.payload_kg else "not entered",
         floor=drawn.floor if drawn else None, floor_words=drawn.words if drawn else "",
+        floor_advice=drawn.advice if drawn else (),
     )  # fmt: skip
     return Draft(FORM, medium, f"leg {leg.pk}", f"Truck load sheet {leg}", body, show.code)

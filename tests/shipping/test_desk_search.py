@@ -100,13 +100,23 @@ def test_nothing_booked_is_refused_with_what_to_do(show):
 
 def test_a_worker_that_went_away_is_said_and_gives_way_to_a_new_one(show):
     run = begin(show)
-    later = T0 + solving.STALE + timedelta(seconds=1)
+    Search(run, lambda: T0 + timedelta(seconds=1), watched=False).look()
+    run.refresh_from_db()
+    later = T0 + solving.STALE + timedelta(seconds=2)
     assert "worker went away" in progress_words(run, later)
     assert progress(run, newest(show, run.input_digest), later)["running"] is False
     again = begin(show, at=later)
     run.refresh_from_db()
     assert again.pk != run.pk and run.ending == "lost"
     assert "worker went away" in progress_words(run, later)
+
+
+def test_a_worker_that_never_began_is_waited_for_longer(show):
+    run = begin(show)
+    assert not solving.is_lost(run, T0 + solving.STALE + timedelta(seconds=1))
+    assert begin(show, at=T0 + solving.LONG) == run
+    later = T0 + solving.LONG + timedelta(seconds=1)
+    assert solving.is_lost(run, later) and begin(show, at=later) != run
 
 
 def test_a_search_stops_when_asked_and_keeps_what_it_found(show):

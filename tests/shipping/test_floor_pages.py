@@ -214,6 +214,9 @@ def test_the_truck_sheet_prints_the_kept_drawing_and_its_places(leg, cases):
     body = draft("truck-sheet", f"leg {leg.pk}", "a4", T0).body
     assert {case.label for case in body.floor.cases} == {f"HER-{n:02}" for n in range(1, 7)}
     assert "Fewest found possible" in body.floor_words and "by Ida Penrake" in body.floor_words
+    assert "kN in sum" in body.floor_advice[-2] and "competent person" in body.floor_advice[-1]
+    paper = papers.issue(draft("truck-sheet", f"leg {leg.pk}", "a4", T0), by=IDA.name, at=T0)
+    assert not any(said.endswith("…") for said in paper.data["body"]["floor_advice"])
     places = {case.label: f"{case.row}.{case.place}.{case.tier}" for case in body.floor.cases}
     assert {line.label: line.row for line in body.lines} == places
     ledger.record([Fact(Verb.LOADED, cases[0], place=leg.vehicle.inside, bay="3.1.1")], by=IDA, at=T0)

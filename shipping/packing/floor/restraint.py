@@ -38,13 +38,12 @@ WOOD, MAT = 0.30, 0.60
 
 
 def lashing_words(mass_g: int) -> str:
-    """Advice for a load: what upright top-over lashings would have to pull in sum, with source and caution."""
+    """Advice for a load: what upright top-over lashings would have to pull in sum. `CAUTION` goes with it."""
     if not mass_g:
         return ""
     wood, mat = (lashing_force_n(mass_g / 1000, one, FORWARD, safety=SAFETY["forward"]) / 1000 for one in (WOOD, MAT))
     return (
-        f"Advice on restraint: against sliding forward, upright lashings over {kg(mass_g)} would have to pull "
-        f"{wood:.1f} kN in sum where friction is {WOOD:g} (planed wood on laminate), {mat:.1f} kN where it is {MAT:g} "
-        "(anti-slip mats), by EN 12195-1:2010 as secondary pages give it. Wheels count as no friction: lift cases off "
-        f"them or block them. {CAUTION}"
+        f"Against sliding forward, upright lashings over {kg(mass_g)} would have to pull {wood:.1f} kN in sum at "
+        f"friction {WOOD:g} (planed wood on laminate), {mat:.1f} kN at {MAT:g} (anti-slip mats), by EN 12195-1:2010 as "
+        "secondary pages give it. Wheels count as no friction: lift cases off them or block them."
     )

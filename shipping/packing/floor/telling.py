@@ -8,7 +8,7 @@ from typing import Any
 from shipping.packing.floor.axles import Stage, deck_metres, stages, weights
 from shipping.packing.floor.deck import FloorPlan, Freight, Spot
 from shipping.packing.floor.reasons import conflict_words, kg
-from shipping.packing.floor.restraint import lashing_words
+from shipping.packing.floor.restraint import CAUTION, lashing_words
 from shipping.packing.telling import record_of
 
 PLATES = "Axle loads are reckoned from entered figures; plated limits and a weighbridge decide."
@@ -68,7 +68,8 @@ def as_lines(freight: Freight, plan: FloorPlan) -> list[str]:
     lines += ["", f"{plan.used_mm} mm of {freight.deck.length_mm} mm used, {metres(plan):g} loading metres."]
     lines += [stage_words(one) for one in stages_of(freight, plan)]
     lines += ["", *(f"{one.name}: {one.value} (bound {one.bound}, {one.engine or plan.engine})" for one in plan.levels)]
-    lines += [lashing_words(sum(freight.by_id[one.cargo].mass_g or 0 for one in plan.spots))]
+    if mass := sum(freight.by_id[one.cargo].mass_g or 0 for one in plan.spots):
+        lines += [lashing_words(mass), CAUTION]
     check = "passed" if plan.breaches == () else "FAILED"
     return [*lines, *plan.notes, PLATES, f"Checked apart from the planner: {check}."]
 
