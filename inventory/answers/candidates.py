@@ -26,12 +26,19 @@ def items_meant(text: str) -> list[int]:
     folded = _word(text)
     holding = _holding("term", [folded]) if len(folded) >= PART else []
     found = _nearest(folded, holding)
+    if any(folded in terms.split() for _, terms in holding):
+        return _items(found[:MOST_ITEMS])  # typed in full: no name and no slip of the finger is meant
     words = [word for word in map(_word, text.split()) if len(word) >= PART]
     if words and len(found) < KEPT:
         found += [row for row, _ in _holding("words", words)[:KEPT]]
-    if len(found) < FEW and not any(folded in terms.split() for _, terms in holding):
+    if len(found) < FEW and not any(_ends_so(folded, terms) for _, terms in holding):
         found += _a_slip_away(folded)
     return _items(list(dict.fromkeys(found))[:MOST_ITEMS])
+
+
+def _ends_so(folded: str, terms: str) -> bool:
+    """Is it the tail that people read out? Then it is taken as typed right."""
+    return any(term.endswith(folded) for term in terms.split())
 
 
 def _word(word: str) -> str:

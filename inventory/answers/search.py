@@ -22,6 +22,7 @@ from inventory.naming import item_named
 
 MOST = 12
 GOOD, SURE = 60.0, 90.0
+ALIKE = 0.85  # what a likeness of words counts, beside a code or serial that fits
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,7 @@ def fits(text: str, other: str) -> float:
         slips = OSA.distance(typed, held, score_cutoff=2)
         if slips <= 2:
             return {1: 91.0, 2: 70.0}[slips]
-    return WRatio(text.casefold(), other.casefold()) * 0.85
+    return WRatio(text.casefold(), other.casefold(), score_cutoff=GOOD / ALIKE) * ALIKE
 
 
 def _candidates(text: str) -> Iterable[Item]:
