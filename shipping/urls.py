@@ -19,6 +19,7 @@ from shipping.views import (
     packing,
     papers,
     passes,
+    policies,
     promise,
     returns,
     rules,
@@ -33,6 +34,7 @@ from shipping.views import (
 urlpatterns: list[URLPattern] = [
     *border.urlpatterns,
     *burning.urlpatterns,
+    *policies.urlpatterns,
     *cases.urlpatterns,
     *case_acts.urlpatterns,
     *lifting.urlpatterns,

@@ -64,8 +64,9 @@ packing get HOUSE | packing-status get HOUSE | packing-search post LEADS | packi
 packing-accept post LEADS
 return get HOUSE^ | return-thing get CREW | return-here post CREW | return-mark post CREW | return-case post CREW
 return-seal post CREW | return-close post KIT | promise get HOUSE
-drive-sets get ANYONE | drive-hands get HOUSE | if-it-burns get HOUSE | bench get HOUSE | bench-begin post LEADS
-bench-job get HOUSE | bench-stop post LEADS | bench-end post LEADS | drive-set get HOUSE^ | drive-act get KIT^
+drive-sets get ANYONE | drive-hands get HOUSE | if-it-burns get HOUSE | policies get KIT | bench get HOUSE
+bench-begin post LEADS | bench-job get HOUSE | bench-stop post LEADS | bench-end post LEADS
+drive-set get HOUSE^ | drive-act get KIT^
 """
 # These answer machines, or sign people out: their own rules are tested where they are.
 ELSEWHERE = {"answer": "tests/inventory/test_answering.py", "scans": "tests/inventory/test_scans_api.py",

@@ -1,4 +1,4 @@
-"""If this vehicle burns: which content exists nowhere else, and what everything in it is insured for."""
+"""If this vehicle burns: which content exists nowhere else, and what everything in it costs new."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class AtRisk:
 
 @dataclass(frozen=True, slots=True)
 class Burning:
-    """One vehicle at a moment: where it stands, the content in it, and what it carries is insured for.
+    """One vehicle at a moment: where it stands, the content in it, and what it carries costs new.
 
     `values`: by currency, what the things cost new as entered, lots by their quantity; `others` how much of it
     belongs to somebody else. `planned`: how many cases are reckoned in that are not in it yet.
@@ -54,7 +54,7 @@ class Burning:
     def sentence(self) -> str:
         shows = ", ".join(one.reference for one in self.lost)
         content = f"Content that exists nowhere else: {shows}." if shows else "No content exists only in it."
-        return f"{content} Insured value: {self.worth}, {self.things} things{self.without}."
+        return f"{content} To buy it new costs {self.worth}: {self.things} things{self.without}."
 
     @property
     def worth(self) -> str:

@@ -1,4 +1,4 @@
-"""If this vehicle burns: value and only copies, by vehicle and night."""
+"""If this vehicle burns: only copies, what it costs new and what is insured of it, by vehicle and night."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from inventory.access import HOUSE, allow
 from inventory.answers.burning import burning
 from inventory.models import Item, Kind
 from shipping.forms.burning import BurningForm
+from shipping.insuring import insured
 from shipping.nights import Night, night_at, planned_on
 
 
@@ -28,7 +29,8 @@ def if_it_burns(request: HttpRequest) -> HttpResponse:
     asked = [one] if one else list(vehicles.order_by("number", "name"))
     over = night.is_over(now)
     found = burning(asked, night.deepest if over else now, None if over else planned_on(asked, night, now))
-    context = {"form": form, "vehicles": found, "night": night, "over": over, "one": one, "at": now}
+    vehicles_and_cover = [(told, insured(told.values, night.day)) for told in found]
+    context = {"form": form, "vehicles": vehicles_and_cover, "night": night, "over": over, "one": one, "at": now}
     context["tonight"] = night == night_at(now)
     return render(request, "shipping/burning.html", context, status=422 if form.errors else 200)
 

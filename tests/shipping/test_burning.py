@@ -55,7 +55,7 @@ def test_the_page_shows_a_night_to_come_with_what_is_planned(planned, staff, sig
     heron, leg = planned
     page = look(sign_in, staff, T0 + timedelta(hours=4), vehicle=leg.vehicle.pk, night="2026-03-14")
     assert "ONLY COPY" in page and "FMC" in page and str(heron.drives[0].serial) in page
-    assert "1 case in this is planned for it and not on it yet" in page and "Insured value" in page
+    assert "1 case in this is planned for it and not on it yet" in page and "To buy it new costs" in page
     later = look(sign_in, staff, T0 + timedelta(hours=4), night="2026-03-20")
     assert "no leg is planned over that night" in later and "Load a case, or plan a leg" in later
 
