@@ -39,17 +39,27 @@ class Standing:
         return f"{self.value.normalize():f} {unit}"
 
 
-def standing(leg: Leg, on: date, limits: Mapping[tuple[str, str], Decimal]) -> dict[str, Standing]:
-    """What counts for a leg: its carrier's own newest row, else one for any carrier, else what is usual."""
-    rows = _rows(leg)
+def standing(
+    leg: Leg, on: date, limits: Mapping[tuple[str, str], Decimal], known: Iterable[CarrierFigure] | None = None
+) -> dict[str, Standing]:
+    """What counts for a leg: its carrier's own newest row, else one for any carrier, else what is usual.
+
+    `known` are the rows as `every_figure` gives them, where they were read already.
+    """
+    rows = _rows(leg, known)
     return {figure.name: _standing(figure, leg.mode, rows, on, limits) for figure in FIGURES[leg.mode]}
 
 
-def _rows(leg: Leg) -> list[CarrierFigure]:
+def every_figure() -> list[CarrierFigure]:
+    """Every row there is, oldest first."""
+    return list(CarrierFigure.objects.order_by("valid_from", "pk"))
+
+
+def _rows(leg: Leg, known: Iterable[CarrierFigure] | None = None) -> list[CarrierFigure]:
     """Every row that could count for this leg, any carrier's before its own, oldest first."""
-    known = CarrierFigure.objects.filter(mode=leg.mode).order_by("valid_from", "pk")
     mine = fold(leg.carrier)
-    found = [row for row in known if not row.carrier or (mine and fold(row.carrier) == mine)]
+    of_mode = [row for row in (every_figure() if known is None else known) if row.mode == leg.mode]
+    found = [row for row in of_mode if not row.carrier or (mine and fold(row.carrier) == mine)]
     return sorted(found, key=lambda row: bool(row.carrier))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -58,9 +59,16 @@ def _money(figure: Standing) -> tuple[Decimal, str] | None:
     return None if figure.value is None else (figure.value, figure.currency)
 
 
-def units_of(load: facts.Load) -> list[Unit]:
-    """The cases of a load as freight, each with what it is worth; what stands on another takes no floor."""
-    shells = _shells([case.id for case in load.cases])
+Shells = Mapping[int, tuple[Decimal, str]]
+
+
+def units_of(load: facts.Load, shells: Shells | None = None) -> list[Unit]:
+    """The cases of a load as freight, each with what it is worth; what stands on another takes no floor.
+
+    `shells` are the empty cases' values, where they are known already.
+    """
+    if shells is None:
+        shells = _shells([case.id for case in load.cases])
     on_top = {ident for stack in (load.leg.stacks if load.leg else []) for ident in stack[1:]}
     return [_unit(case, shells.get(case.id), case.id not in on_top) for case in load.cases]
 

@@ -14,9 +14,19 @@ from inventory.answers.belonging import belonging
 from inventory.answers.loading import live
 from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, SystemPart, Verb
 from shipping.boards import departure_day
+from shipping.carriers import every_figure
 from shipping.documents.evidence import Evidence
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
-from shipping.models import ConsignmentCase, DeckAcceptance, DeckPlan, Leg, PackLine, Show
+from shipping.models import (
+    BorderList,
+    CarrierFigure,
+    ConsignmentCase,
+    DeckAcceptance,
+    DeckPlan,
+    Leg,
+    PackLine,
+    Show,
+)
 from shipping.packing.lifting import Band, band
 from shipping.planning.cases import Shell, shells_of
 from shipping.planning.wholes import DatedLimits, dated_limits
@@ -32,13 +42,14 @@ class Around:
     `at` decides which trip of a case is its next one.
     """
 
-    def __init__(self, subjects: Iterable[Item | Show | Leg], at: datetime) -> None:
+    def __init__(self, subjects: Iterable[Item | Show | Leg | BorderList], at: datetime) -> None:
         subjects = list(subjects)
         self.at = at
         self._told: dict[str, Reconciliation] = {}
         self._items = {one.id: one for one in subjects if isinstance(one, Item)}
         self._shows = {one.id: one for one in subjects if isinstance(one, Show)}
         self._shows |= {one.consignment.show_id: one.consignment.show for one in subjects if isinstance(one, Leg)}
+        self._shows |= {one.show_id: one.show for one in subjects if isinstance(one, BorderList)}
 
     @cached_property
     def _trips(self) -> list[ConsignmentCase]:
@@ -77,7 +88,8 @@ class Around:
     def _legs(self) -> dict[int, list[Leg]]:
         """Every leg of these shows, by show."""
         found: dict[int, list[Leg]] = defaultdict(list)
-        legs = Leg.objects.filter(consignment__show__in=self._shows)
+        shows = set(self._shows) | {trip.consignment.show_id for trip in self._trips}
+        legs = Leg.objects.filter(consignment__show__in=shows)
         for leg in legs.select_related(*LEG_WORDS).prefetch_related("vehicle__type__container__axles"):
             found[leg.consignment.show_id].append(leg)
         return found
@@ -192,6 +204,11 @@ class Around:
     @cached_property
     def _dated(self) -> DatedLimits:
         return dated_limits()
+
+    @cached_property
+    def carrier_figures(self) -> list[CarrierFigure]:
+        """Every figure of carriers' terms, oldest first."""
+        return every_figure()
 
     def limits_for(self, leg: Leg) -> Mapping[tuple[str, str], Decimal]:
         """Every limit as it is in force on the day a leg leaves."""

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
+from shipping.documents.carried import carried, total_words
 from shipping.documents.case_list import money, totals
 from shipping.models import BorderLine, BorderList, Leg
 
@@ -42,6 +43,7 @@ class CrossingRow:
     out: str
     stay: str
     unlisted: tuple[str, ...]
+    carried: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +80,12 @@ def _line(line: BorderLine) -> Line:
     )  # fmt: skip
 
 
-def _row(leg: Leg, told: Crossing) -> CrossingRow:
+def _row(leg: Leg, told: Crossing, around: Around) -> CrossingRow:
     return CrossingRow(
         key=str(leg.pk), where=f"{leg.from_place} to {leg.to_place}", when=moment(leg.departs_at),
         out=spans(line.line for line in told.out) or "none", stay=spans(line.line for line in told.not_out) or "none",
         unlisted=tuple(f"{item.name or item.type} {item.serial}" for item in told.not_listed),
+        carried=total_words(carried(leg, around)),
     )  # fmt: skip
 
 
@@ -105,7 +108,7 @@ def build(listed: BorderList, medium: str, around: Around) -> Draft:
         lines=tuple(_line(line) for line in lines), pieces=sum(line.pieces for line in lines),
         kg=f"{sum((line.mass_kg or Decimal(0) for line in lines), Decimal(0)):,.1f} kg",
         not_weighed=sum(line.mass_kg is None for line in lines), total=total, not_valued=not_valued,
-        crossings=tuple(_row(leg, crossing(listed, leg)) for leg in _legs(listed)),
+        crossings=tuple(_row(leg, crossing(listed, leg), around) for leg in _legs(listed)),
     )  # fmt: skip
     title = f"Border list {listed.number}"
     return Draft(FORM, medium, f"list {listed.pk}", title, body, listed.show.code)

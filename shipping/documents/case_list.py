@@ -9,8 +9,10 @@ from decimal import Decimal
 from inventory.models import Item
 from inventory.papers import Draft, Form
 from shipping.documents.around import Around
+from shipping.documents.carried import one_case, volume_words
 from shipping.documents.case_drawing import Rack, SlotWords, rack_of, slots_of
-from shipping.documents.stowage import Stowed, hired_from, tail_of
+from shipping.documents.stowage import Stowed, hired_from, size_words, tail_of
+from shipping.packing.freight import volume_cm3
 from shipping.packing.money import by_currency
 
 INSIDE = Form("case-list", "case list (inside the lid)", "case", ("a4", "letter"), values=True)
@@ -49,6 +51,8 @@ class CaseList:
     total: str
     unpriced: int
     gross: str
+    size: str
+    billed: str
     seal: str
     outside: bool
 
@@ -86,6 +90,15 @@ def _worth(row: Stowed) -> tuple[Decimal | None, str]:
     return None if kind.replacement_value is None else kind.replacement_value * row.item.quantity, kind.currency
 
 
+def _size(case: Item) -> str:
+    """Outer sides and volume; empty while a side is not measured."""
+    sides = (case.type.length_mm, case.type.width_mm, case.type.height_mm)
+    if None in sides:
+        return ""
+    long, wide, high = (side or 0 for side in sides)
+    return f"{size_words(case)} cm, {volume_words(volume_cm3((long, wide, high)) / 1_000_000)}"
+
+
 def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
     outside = form is OUTSIDE
     rows = around.rows(case, around.next_show(case))
@@ -99,7 +112,7 @@ def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
         photo="" if outside else around.photo(case), seal=around.seal(case) if outside else "",
         lines=tuple(list_line(row, around, outside=outside) for row in rows),
         pieces=sum(row.item.quantity for row in rows), total=total, unpriced=unpriced,
-        gross=around.gross(case, rows).words, outside=outside,
+        gross=around.gross(case, rows).words, size=_size(case), billed=one_case(case, around), outside=outside,
     )  # fmt: skip
     return Draft(form, medium, number, f"{form.words.capitalize()} {number}", body, item=case)
 

@@ -33,15 +33,20 @@ def walk(container: int, inside: Mapping[int, Sequence[Holding]], wanted: set[in
         yield from walk(holding.item_id, inside, wanted, depth + 1)
 
 
+def counted(rows: Sequence[Stowed]) -> list[Stowed]:
+    """What a case weighs and is worth by: what is in it, or what is expected while nothing is packed yet."""
+    return [row for row in rows if row.here] or [row for row in rows if row.expected]
+
+
 def computed_kg(case: Item, rows: Sequence[Stowed]) -> Decimal | None:
     """Tare and what is in it; what is expected counts while nothing is packed yet. None while a mass is unknown."""
     container = getattr(case.type, "container", None)
     tare = container.tare_kg if container else None
-    counted = [row for row in rows if row.here] or [row for row in rows if row.expected]
-    masses = [row.item.type.mass_kg for row in counted]
+    held = counted(rows)
+    masses = [row.item.type.mass_kg for row in held]
     if tare is None or any(mass is None for mass in masses):
         return None
-    return tare + sum(row.item.type.mass_kg * row.item.quantity for row in counted)
+    return tare + sum(row.item.type.mass_kg * row.item.quantity for row in held)
 
 
 POUND_KG = Decimal("0.45359237")  # exact, by the international yard and pound agreement of 1959
@@ -81,6 +86,12 @@ class Gross:
 
 def gross_of(case: Item, rows: Sequence[Stowed], weighed: Decimal | None) -> Gross:
     return Gross(weighed, computed_kg(case, rows))
+
+
+def size_words(item: Item) -> str:
+    """Length, width and height in centimetres, rounded up: what a loader judges a gap by; for a column so headed."""
+    sides = (item.type.length_mm, item.type.width_mm, item.type.height_mm)
+    return "not known" if None in sides else "×".join(str(-(-side // 10)) for side in sides if side)
 
 
 def tail_of(item: Item) -> str:

@@ -8,11 +8,10 @@ from datetime import datetime
 from decimal import Decimal
 
 from inventory.drawings.floor import Floor
-from inventory.models import Item
 from inventory.papers import Draft, Form, moment
 from shipping.decks import Drawn, drawn_for, stops_of, together
 from shipping.documents.around import Around
-from shipping.documents.stowage import POUND_KG, Gross, mass_words
+from shipping.documents.stowage import POUND_KG, Gross, mass_words, size_words
 from shipping.models import ConsignmentCase, Leg
 from shipping.packing.lifting import Band
 
@@ -65,12 +64,6 @@ class TruckSheet:
     floor: Floor | None = None
     floor_words: str = ""
     floor_advice: tuple[str, ...] = ()
-
-
-def size_words(item: Item) -> str:
-    """Length, width and height in centimetres, rounded up: what a loader judges a gap by; for a column so headed."""
-    sides = (item.type.length_mm, item.type.width_mm, item.type.height_mm)
-    return "not known" if None in sides else "×".join(str(-(-side // 10)) for side in sides if side)
 
 
 def on_top_words(limit: Decimal | None) -> str:

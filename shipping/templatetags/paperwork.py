@@ -64,7 +64,12 @@ def _leg_words(leg: Leg) -> str:
 
 def _offers(subject: Subject, legs: list[Leg]) -> list[Offer]:
     own = [Offer(form, _name(subject)) for form in _kinds(subject)]
-    return own + [Offer(form, _name(leg), _leg_words(leg)) for leg in legs for form in _kinds(leg)]
+    return own + [Offer(form, _name(leg), _leg_words(leg)) for leg in legs for form in _of_leg(leg)]
+
+
+def _of_leg(leg: Leg) -> list[Form]:
+    """On a show's page: a vehicle of ours needs no manifest there, its own page offers one."""
+    return [form for form in _kinds(leg) if leg.vehicle_id is None or form.kind != "manifest"]
 
 
 def _about(subject: Subject, legs: list[Leg]) -> Q:
