@@ -60,15 +60,12 @@ def last_run(show: Show, digest: str) -> PlanRun | None:
 
 def first_plan(show: Show, load: Wanted) -> Plan:
     """A complete plan without a search: by hand rules, or the last plan of this show carried over if that is better."""
-    found = judged(load, at_once(load.job))
+    found = at_once(load.job)
     last = PackPlan.objects.filter(show=show).order_by("-made_at", "-pk").first()
-    if last is None:
-        return found
-    earlier = carry(load.job, contents_of(load, last.items), last.plan["vans"])
-    earlier = judged(load, earlier) if earlier is not None else found
-    if earlier.breaches:
-        return found
-    return earlier if found.breaches or rank(load.job, earlier) < rank(load.job, found) else found
+    earlier = last and carry(load.job, contents_of(load, last.items), last.plan["vans"])
+    ways = sorted([found, *([earlier] if earlier else [])], key=lambda one: rank(load.job, one))
+    passed = (told for told in (judged(load, one) for one in ways) if not told.breaches)
+    return next(passed, None) or judged(load, found)
 
 
 def rank(job: Job, plan: Plan) -> tuple[tuple[int, ...], bool, float]:

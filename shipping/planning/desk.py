@@ -9,15 +9,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cached_property
 
 from inventory.models import Item
 from shipping.models import Show
+from shipping.packing.facts import System
 from shipping.packing.kept import as_load
 from shipping.packing.rules.vehicles import plannable_kg
 from shipping.packing.wanted import Content, Gear, Job, Plan, Shell, Van
 from shipping.planning.going import Going, Question, going
 from shipping.planning.kinds import Unit, grams, inside_of, slots_of, units
-from shipping.planning.wholes import limits_on
+from shipping.planning.wholes import limits_on, systems_of
 
 NOTHING = "nothing"  # a case that takes no kind of this load still has to name one
 
@@ -43,6 +45,11 @@ class Wanted:
     goes: Going
     on: date
     limits: Mapping[tuple[str, str], Decimal]
+
+    @cached_property
+    def systems(self) -> tuple[System, ...]:
+        """The systems that its things belong to, as the rules read them; looked up once for any number of plans."""
+        return systems_of({item.home_system_id for item in self.goes.items if item.home_system_id})
 
     @property
     def digest(self) -> str:

@@ -16,7 +16,6 @@ from shipping.packing.engine import judge
 from shipping.packing.facts import State
 from shipping.packing.rules import RULES
 from shipping.packing.wanted import Plan
-from shipping.planning import wholes
 from shipping.planning.desk import Wanted, assigned
 from shipping.planning.going import Going
 from shipping.planning.pieces import Held, Known, piece_of
@@ -44,8 +43,7 @@ def _loads(load: Wanted, plan: Plan) -> Iterator[facts.Load]:
     """What rides together: the cases of each vehicle, or all of them where none is planned."""
     goes = load.goes
     cases = _cases(load, plan)
-    systems = wholes.systems_of({item.home_system_id for item in goes.items if item.home_system_id})
-    common = {"on": load.on, "systems": systems, "sets": goes.sets, "packaged_types": goes.packaged_types,
+    common = {"on": load.on, "systems": load.systems, "sets": goes.sets, "packaged_types": goes.packaged_types,
               "limits": load.limits}  # fmt: skip
     vehicles = {name: next(one for one in goes.vehicles if one.pk == pk) for name, pk in load.vehicles.items()}
     if not vehicles:

@@ -10,13 +10,14 @@ from typing import Any
 from django.db.models import Q
 from django.utils import timezone
 
-from inventory.models import ContainerType, Item, Kind, PlaceKind
+from inventory.models import ContainerType, Holding, Item, Kind, PlaceKind
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
 from shipping.packing.facts import DriveSet as Members
 from shipping.planning import wholes
 
 NO_GEAR = (Kind.CASE, Kind.VEHICLE)
-WITH_HOME = ("type__container", "owner", "home_case__type__container", "home_system", "holding__place")
+# Asked one table after another: hundreds of things share some dozens of these rows.
+WITH_HOME = ("type__container__compartments", "owner", "home_case__type__container", "home_system")
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,13 +119,8 @@ def _items(
     mine |= Q(pk__in=show.bookings.values("item")) | Q(pk__in=PackLine.objects.filter(show=show).values("item"))
     found = Item.objects.in_stock().filter(mine).exclude(type__kind__in=NO_GEAR)
     found = found.exclude(pk__in=question.at_home).exclude(home_case__in=question.leave)
-    found = found.select_related(*WITH_HOME).prefetch_related("type__container__compartments").order_by("pk")
-    return tuple(item for item in found if not _is_gone(item))
-
-
-def _is_gone(item: Item) -> bool:
-    holding = getattr(item, "holding", None)
-    return holding is not None and holding.place is not None and holding.place.kind == PlaceKind.GONE
+    gone = Holding.objects.filter(place__kind=PlaceKind.GONE).values("item")
+    return tuple(found.exclude(pk__in=gone).prefetch_related(*WITH_HOME).order_by("pk"))
 
 
 def _sets(items: Collection[Item], known: Mapping[int, Members], at: datetime) -> tuple[Members, ...]:

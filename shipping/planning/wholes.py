@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from django.db.models import Q, QuerySet
+
 from inventory.answers.loading import live
 from inventory.models import DriveSet, Holding, Item, Kind, System, SystemPart, Verb
 from shipping.models import RuleLimit
@@ -86,10 +88,7 @@ def systems_of(system_ids: Collection[int]) -> tuple[facts.System, ...]:
     if not system_ids:
         return ()
     parts: dict[int, list[SystemPart]] = defaultdict(list)
-    listed = SystemPart.objects.filter(system__in=system_ids).select_related(
-        "type", "item__type", "item__holding__place__item__type"
-    )
-    for part in listed:
+    for part in _telling_parts(system_ids):
         parts[part.system_id].append(part)
     loose: dict[int, list[Item]] = defaultdict(list)
     for rail in _rails_at_home(system_ids):
@@ -103,6 +102,14 @@ def systems_of(system_ids: Collection[int]) -> tuple[facts.System, ...]:
         )
         for one in System.objects.filter(pk__in=system_ids).order_by("pk")
     )  # fmt: skip
+
+
+def _telling_parts(system_ids: Collection[int]) -> QuerySet[SystemPart]:
+    """Only the show-stoppers and the rails it requires: the rules ask for no others."""
+    rails = Q(item__type__kind=Kind.RAILS) | Q(item=None, type__kind=Kind.RAILS)
+    asked = Q(show_stopper=True) | (rails & Q(necessity="required"))
+    found = SystemPart.objects.filter(asked, system__in=system_ids)
+    return found.select_related("type", "item__type", "item__holding__place__item__type")
 
 
 def _rails_at_home(system_ids: Collection[int]) -> list[Item]:
