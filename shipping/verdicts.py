@@ -52,6 +52,16 @@ class Verdicts:
     unconfirmed: tuple[Asked, ...]
     unknown: tuple[Asked, ...]
 
+    @property
+    def in_the_way(self) -> tuple[Said, ...]:
+        """The blocks that nobody's word has set aside."""
+        return tuple(one for one in self.blocks if one.judged.blocks)
+
+    @property
+    def besides(self) -> Verdicts:
+        """All but those."""
+        return replace(self, blocks=tuple(one for one in self.blocks if not one.judged.blocks))
+
 
 def verdicts(judged: Sequence[Judged]) -> Verdicts:
     """Sorted by state, in the order they came; one query for the names of the cases."""

@@ -181,3 +181,15 @@ def test_the_dock_and_the_phones_list_reckon_by_the_limits_that_were_set(van, db
     assert now.faces[0].lift.words == "one person"
     row = next(one for one in day_list([leg.consignment.show], at)["cases"] if one["number"] == "GEN-01")
     assert row["lift"] == "one person"
+
+
+def test_what_blocks_its_cases_stands_with_what_blocks_the_leg_before_every_warning(van, staff, sign_in):
+    leg = leg_with(van, 900, 300)
+    sealed = leg.consignment.cases.first().case
+    type(sealed.type.container).objects.filter(pk=sealed.type.container.pk).update(max_gross_kg=100)
+    client = sign_in(staff)
+    for page in (leg_page(client, leg), client.get(reverse("vehicle", args=[van.code]))):
+        said = text(page)
+        over, case, warned = (said.index(one) for one in ("kg of crew on", "it is rated for 100 kg", "no seal"))
+        assert over < case < warned
+        assert said.count("GEN-01 weighs 900 kg; it is rated for 100 kg.") == 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shipping.models import BorderList
+from shipping.models import BorderList, Waiver
 from shipping.packing.facts import Finding, Severity, State
 from shipping.verdicts import verdicts
 from shipping.waiving import Judged
@@ -45,3 +45,12 @@ def test_a_finding_on_a_border_list_leads_to_the_list(db):
     found = Finding("lines-concrete", f"border:{held.pk}", Severity.BLOCK, State.WRONG, "Line 22 says “assorted”.")
     (told,) = verdicts([Judged(found, None)]).blocks
     assert (told.spot.words, told.spot.address) == ("border list GL-2207", f"/border/{held.pk}/")
+
+
+def test_what_somebody_set_aside_is_not_in_the_way_and_stands_besides(db):
+    case = make_case("HER-01")
+    said = [Finding("drives-out", f"case:{case.pk}", Severity.BLOCK, State.WRONG, words) for words in ("one", "two")]
+    waiver = Waiver(rule="drives-out", subject=f"case:{case.pk}", digest=said[1].digest, reason="short way")
+    told = verdicts([Judged(said[0], None), Judged(said[1], waiver)])
+    assert [one.judged.finding.sentence for one in told.in_the_way] == ["one"]
+    assert [one.judged.finding.sentence for one in told.besides.blocks] == ["two"]
