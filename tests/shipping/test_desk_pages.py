@@ -191,3 +191,8 @@ def test_a_question_without_an_earlier_plan_is_compared_with_one_made_now(show, 
 
 def test_the_plain_question_compares_with_nothing(show, kit_manager, sign_in):
     assert "Against the show as it is booked" not in text(sign_in(kit_manager).get(url()))
+
+
+def test_each_case_leads_to_what_if_it_does_not_go_and_keeps_what_was_asked_before(show, kit_manager, sign_in):
+    page = sign_in(kit_manager).get(url(query="?order=usual")).content.decode()
+    assert 'href="?order=usual&amp;without=HER-13"' in page and 'href="?order=usual&amp;leave=HER-13"' in page
