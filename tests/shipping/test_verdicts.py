@@ -50,7 +50,7 @@ def test_a_finding_on_a_border_list_leads_to_the_list(db):
 def test_what_somebody_set_aside_is_not_in_the_way_and_stands_besides(db):
     case = make_case("HER-01")
     said = [Finding("drives-out", f"case:{case.pk}", Severity.BLOCK, State.WRONG, words) for words in ("one", "two")]
-    waiver = Waiver(rule="drives-out", subject=f"case:{case.pk}", digest=said[1].digest, reason="short way")
+    waiver = Waiver(pk=1, rule="drives-out", subject=f"case:{case.pk}", digest=said[1].digest, reason="short way")
     told = verdicts([Judged(said[0], None), Judged(said[1], waiver)])
     assert [one.judged.finding.sentence for one in told.in_the_way] == ["one"]
     assert [one.judged.finding.sentence for one in told.besides.blocks] == ["two"]
