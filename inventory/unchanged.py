@@ -2,8 +2,9 @@
 
 Two things can change an answer: somebody wrote to the database, or a moment that the book names has come. `mark`
 names a state of the database so that no two states share a mark, whoever wrote, from whatever process; `until` is
-the next moment named. An answer is given again only under the same mark and before that moment. Nothing is kept
-inside a transaction, where a reader may see what nobody else does yet.
+the next moment named. An answer is given again only before that moment, and only under the same mark or when all
+that was read for it reads the same under the new one (inventory/rereading.py). Nothing is kept inside a transaction,
+where a reader may see what nobody else does yet.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from threading import Lock
 from typing import Any, TypeVar
@@ -21,6 +22,7 @@ from django.db.models import Min, Model
 from django.utils import timezone
 
 from inventory.models import Copy, Entry, Mandate, Release
+from inventory.rereading import Notes, Reading, noted, noting, read_again, unnoted
 
 T = TypeVar("T")
 MOST = 300  # answers kept at once; each is some ten to some hundred kB
@@ -31,14 +33,37 @@ DATED: list[tuple[type[Model], str]] = [
 ]  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """An answer, and what each reading for it said. Without readings only its mark can prove it unchanged."""
+
+    given: Any
+    readings: dict[Reading, bytes]
+    whole: bool
+    since: datetime | None
+    until: datetime | None
+
+    def may_hold(self, at: datetime | None) -> bool:
+        in_time = self.since is None or self.until is None or (at is not None and self.since <= at < self.until)
+        return self.whole and in_time and bool(self.readings)
+
+
 @dataclass(slots=True)
 class _Kept:
-    """The answers that hold under one mark, from one moment on and before another."""
+    """The answers that hold under one mark, from one moment on and before another; and those of earlier marks."""
 
     mark: Hashable
     since: datetime | None = None
     until: datetime | None = None
-    answers: dict[Hashable, Any] = field(default_factory=dict)
+    answers: dict[Hashable, _Answer] = field(default_factory=dict)
+    earlier: dict[Hashable, _Answer] = field(default_factory=dict)
+    read: dict[Reading, bytes] = field(default_factory=dict)
+
+    def says(self, reading: Reading, at: datetime | None) -> bytes:
+        """What a reading says under this mark, read once."""
+        if reading not in self.read:
+            self.read[reading] = read_again(connection, reading, at)
+        return self.read[reading]
 
 
 _lock = Lock()
@@ -47,24 +72,25 @@ _watchers: dict[tuple[str, int], sqlite3.Connection] = {}
 
 
 def kept(key: Hashable, at: datetime | None, make: Callable[[], T]) -> T:
-    """The answer to `key` at a moment: as given before if nothing changed since, else made now.
+    """The answer to `key` at a moment: as given before if nothing that it rests on changed since, else made now.
 
-    `key` holds all that `make` is asked about besides the moment; `make` may compare `at` with nothing but whole days
-    and the moments of `DATED`. Without a moment the answer is one that no time changes. It goes to several readers:
-    none may change it.
+    `key` holds all that `make` is asked about besides the moment; `make` reads nothing but the database and may compare
+    `at` with nothing but whole days and the moments of `DATED`. Without a moment the answer is one that no time
+    changes. It goes to several readers: none may change it, so it holds no models, which load more when asked.
     """
-    now = _now(at)
+    with unnoted():
+        now = _now(at)
     if now is None:
         return make()
-    if key in now.answers:
-        given: T = now.answers[key]
+    known = now.answers.get(key) or _proved(now, key, at)
+    if known is not None:
+        noted(known.readings, known.whole)
+        given: T = known.given
         return given
-    answer = make()
-    if mark() == now.mark:  # else somebody wrote while it was made: it may be half of each
-        with _lock:
-            if len(now.answers) >= MOST:
-                now.answers.clear()
-            now.answers[key] = answer
+    with noting(connection, at) as notes:
+        answer = make()
+    with unnoted():
+        _keep(now, key, at, answer, notes)
     return answer
 
 
@@ -74,6 +100,35 @@ def forget() -> None:
         _kept.clear()
 
 
+def _proved(now: _Kept, key: Hashable, at: datetime | None) -> _Answer | None:
+    """The answer of an earlier mark, if all that was read for it says the same now."""
+    known = now.earlier.pop(key, None)
+    if known is None or not known.may_hold(at):
+        return None
+    with unnoted():
+        same = all(now.says(reading, at) == said for reading, said in known.readings.items())
+        if not same or mark() != now.mark:
+            return None
+    known = replace(known, since=now.since if at else None, until=now.until if at else None)
+    _put(now, key, known)
+    return known
+
+
+def _keep(now: _Kept, key: Hashable, at: datetime | None, answer: object, notes: Notes) -> None:
+    """Keep it, unless somebody wrote while it was made or read again: it may be half of each."""
+    readings = {reading: now.says(reading, at) for reading in notes.readings} if notes.whole else {}
+    if mark() == now.mark:
+        moments = (now.since, now.until) if at else (None, None)
+        _put(now, key, _Answer(answer, readings, notes.whole, *moments))
+
+
+def _put(now: _Kept, key: Hashable, answer: _Answer) -> None:
+    with _lock:
+        if len(now.answers) >= MOST:
+            now.answers.clear()
+        now.answers[key] = answer
+
+
 def _now(at: datetime | None) -> _Kept | None:
     """What is kept for this moment; None for a moment that is not the present, or where no mark can be had."""
     here = mark()
@@ -81,7 +136,7 @@ def _now(at: datetime | None) -> _Kept | None:
         return None
     held = _kept[0] if _kept else None
     if held is None or held.mark != here or (at and held.until and at >= held.until):
-        held = _Kept(here)
+        held = _Kept(here, earlier=_earlier(held))
         with _lock:
             _kept[:] = [held]
     if at is None:
@@ -89,6 +144,15 @@ def _now(at: datetime | None) -> _Kept | None:
     if held.since is None or held.until is None:
         held.since, held.until = at, until(at)
     return held if held.since <= at < held.until else None
+
+
+def _earlier(held: _Kept | None) -> dict[Hashable, _Answer]:
+    """What may still hold of answers kept before: those of the last mark first of all."""
+    if held is None:
+        return {}
+    room = MOST - len(held.answers)
+    older = list(held.earlier.items())[-room:] if room > 0 else []
+    return dict(older) | held.answers
 
 
 def until(at: datetime) -> datetime:

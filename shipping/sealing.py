@@ -116,10 +116,12 @@ def break_seal(
 
 def sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
     """Every sealed case over which an unwaived block stands: a scan can seal what the rules would not."""
-    return kept("sealed with blocks", at, lambda: _sealed_with_blocks(at))
+    blocks = kept("sealed with blocks", at, lambda: _sealed_with_blocks(at))
+    cases = Item.objects.filter(pk__in=blocks).with_words().order_by("number", "pk") if blocks else []
+    return {case: blocks[case.pk] for case in cases}
 
 
-def _sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
+def _sealed_with_blocks(at: datetime) -> dict[int, list[Judged]]:
     ever = live(at).filter(verb=Verb.SEALED).order_by().values("label__item")
     cases = list(Item.objects.in_stock().filter(pk__in=ever).exclude(type__kind=Kind.VEHICLE).order_by("number", "pk"))
     closed = seals_of([case.pk for case in cases], at)
@@ -130,4 +132,4 @@ def _sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
     for one in judged:
         if one.blocks:
             blocks.setdefault(one.finding.subject, []).append(one)
-    return {case: blocks[f"case:{case.pk}"] for case in shut if f"case:{case.pk}" in blocks}
+    return {case.pk: blocks[f"case:{case.pk}"] for case in shut if f"case:{case.pk}" in blocks}

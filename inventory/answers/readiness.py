@@ -33,6 +33,8 @@ def readiness_of(
 ) -> dict[tuple[int, date], Readiness]:
     """The verdict for each system and day, in a number of queries that does not grow with either."""
     asked = list(asked)
+    if not asked:
+        return {}
     rows = rows_of({system.pk: system for system, _on in asked}.values(), at, blank_sets=blank_sets)
     return {(system.pk, on): judge(rows[system.pk], on=on, at=at) for system, on in asked}
 

@@ -134,3 +134,112 @@ def test_where_no_mark_can_be_had_every_answer_is_made(db, monkeypatch):
     monkeypatch.setattr(unchanged, "mark", lambda: None)
     made = count()
     assert [kept("a", NOON, lambda: next(made)) for _ in range(3)] == [0, 1, 2]
+
+
+@pytest.fixture
+def book(two, monkeypatch):
+    """A connection that answers are made by, and what somebody else writes with another."""
+    first, second = two
+    monkeypatch.setattr(unchanged, "until", lambda at: at + timedelta(hours=1))
+    _say(second, "CREATE TABLE other (n integer)")
+    yield first, lambda words: _say(second, words)
+    _say(second, "DROP TABLE other")
+
+
+def _ask(connection, sql: str, params=None) -> list[tuple]:
+    with connection.cursor() as cursor:
+        cursor.execute(sql, params)
+        return cursor.fetchall()
+
+
+class Counted:
+    """Makes an answer by one query, and counts how often."""
+
+    def __init__(self, connection, sql: str, at: datetime | None = None) -> None:
+        self.connection, self.sql, self.at, self.made = connection, sql, at, 0
+
+    def __call__(self) -> list[tuple]:
+        self.made += 1
+        at = self.at and self.connection.ops.adapt_datetimefield_value(self.at)
+        return _ask(self.connection, self.sql, [at] if at else None)
+
+
+LATER = NOON + timedelta(microseconds=17)
+
+
+def test_an_answer_outlives_a_write_of_what_it_never_read(book):
+    connection, write = book
+    make = Counted(connection, "SELECT n FROM t ORDER BY n")
+    write("INSERT INTO t VALUES (1)")
+    assert kept("a", LATER, make) == [(1,)]
+    for _ in range(3):
+        write("INSERT INTO other VALUES (1)")
+        assert kept("a", LATER, make) == [(1,)]
+    assert make.made == 1
+
+
+@pytest.mark.parametrize("words", ("INSERT INTO t VALUES (2)", "UPDATE t SET n = 3", "DELETE FROM t"))
+def test_an_answer_falls_with_anything_it_read(book, words):
+    connection, write = book
+    make = Counted(connection, "SELECT n FROM t ORDER BY n")
+    write("INSERT INTO t VALUES (1)")
+    kept("a", LATER, make)
+    write(words)
+    assert kept("a", LATER, make) == _ask(connection, make.sql)
+    assert make.made == 2
+
+
+def test_an_answer_is_read_again_for_the_moment_now_asked_about(book):
+    """What happened since the answer was made is in it, though its query named the moment of then."""
+    connection, write = book
+    write("CREATE TABLE said (n integer, happened_at timestamp)")
+    sql = "SELECT n FROM said WHERE happened_at <= %s ORDER BY n"
+    assert kept("a", LATER, Counted(connection, sql, LATER)) == []
+    write("INSERT INTO said VALUES (5, '2026-03-04 12:00:01.000002')")
+    now = LATER + timedelta(minutes=1)
+    try:
+        assert kept("a", now, Counted(connection, sql, now)) == [(5,)]
+    finally:
+        write("DROP TABLE said")
+
+
+def test_an_answer_made_of_another_falls_with_what_that_one_read(book):
+    connection, write = book
+    inner, outer = Counted(connection, "SELECT n FROM t"), Counted(connection, "SELECT n FROM other")
+    both = lambda: (outer(), kept("inner", LATER, inner))  # noqa: E731
+    kept("inner", LATER, inner)
+    kept("outer", LATER, both)
+    write("INSERT INTO t VALUES (8)")
+    assert kept("outer", LATER, both) == ([], [(8,)])
+
+
+@pytest.mark.parametrize("step", (timedelta(days=1), -timedelta(minutes=5)))
+def test_what_was_reckoned_from_the_moment_is_never_read_again(book, step):
+    connection, write = book
+    make = Counted(connection, "SELECT %s FROM t", LATER + step)
+    kept("a", LATER, make)
+    write("INSERT INTO other VALUES (1)")
+    kept("a", LATER, make)
+    assert make.made == 2
+
+
+def test_an_answer_outlives_no_moment_that_the_book_names(book):
+    connection, write = book
+    make = Counted(connection, "SELECT n FROM t")
+    kept("a", LATER, make)
+    write("INSERT INTO other VALUES (1)")
+    kept("a", LATER + timedelta(hours=1), make)
+    assert make.made == 2
+
+
+def test_an_answer_that_wrote_is_never_kept_for_long(book):
+    connection, write = book
+    made = count()
+
+    def writing() -> int:
+        _say(connection, "UPDATE t SET n = n")
+        return next(made)
+
+    assert kept("a", LATER, writing) == 0
+    write("INSERT INTO other VALUES (1)")
+    assert kept("a", LATER, writing) == 1

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+import gc
+import re
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
+from itertools import count
 
 import pytest
+import time_machine
+from django.contrib.auth import get_user_model
+from django.db.models import Manager, Model, QuerySet
 
+from inventory import unchanged
 from inventory.answers import contents, readiness
 from inventory.answers.blankness import blank_sets
 from inventory.answers.readiness_rules import judge
-from inventory.models import Place, System
+from inventory.ledger import Fact, Witness, record
+from inventory.models import Grade, Item, Person, Place, System, Verb
 from inventory.unchanged import until
 from shipping import planning, reconcile, sealing
 from shipping.models import Show
@@ -51,3 +60,85 @@ def test_systems_are_as_ready_until_then(moments):
         verdicts = [judge(rows[system.pk], on=day, at=moments[0]) for rows in (now, then)]
         assert verdicts[0].reasons == verdicts[1].reasons
         assert verdicts[0].remarks == verdicts[1].remarks
+
+
+TOKEN = re.compile(r'(?<=csrfmiddlewaretoken" value=")\w+')
+PAGES = (
+    "/", "/systems/", "/show/FMC/", "/show/SBR/return/", "/case/HER-02/", "/case/CUR-02/", "/system/heron/",
+    "/set/heron-2/",
+)  # fmt: skip
+
+
+@pytest.fixture
+def pages(tonight, client, monkeypatch) -> Iterator[object]:
+    """The main pages as the kit manager sees them, at a moment with a fraction; a mark that each act changes."""
+    marks = count()
+    standing = [next(marks)]
+    monkeypatch.setattr(unchanged, "mark", lambda: standing[0])
+    unchanged.forget()
+    client.force_login(get_user_model().objects.get(username="ida"))
+
+    def ask(minutes: int) -> list[str]:
+        standing[0] = next(marks)
+        with time_machine.travel(tonight.zero + timedelta(minutes=minutes, microseconds=12345), tick=False):
+            return [TOKEN.sub("", client.get(page).content.decode()) for page in PAGES]
+
+    yield ask
+    unchanged.forget()
+
+
+def _acts() -> list[tuple[str, Fact]]:
+    """Things that people do to what the pages tell of, one after another."""
+    frame = Item.objects.filter(type__kind="frame", home_system__slug="heron").first()
+    drive = Item.objects.filter(home_set__slug="heron-2").first()
+    case, other = (Item.objects.get(number=number) for number in ("HER-02", "CUR-02"))
+    elsewhere = Place.objects.filter(kind="store").first()
+    return [
+        ("a sight", Fact(Verb.SEEN, drive, grade=Grade.SCAN)),
+        ("a fault", Fact(Verb.FAULTED, frame, note="It smells burnt.", grade=Grade.TICK)),
+        ("an opened seal", Fact(Verb.SEAL_BROKEN, case, note="Customs.", grade=Grade.TICK)),
+        ("a move", Fact(Verb.PLACED, other, place=elsewhere, grade=Grade.SCAN)),
+        ("a seal", Fact(Verb.SEALED, other, seal="990017", grade=Grade.TICK)),
+    ]
+
+
+def test_pages_after_a_write_read_as_if_nothing_had_been_kept(pages, tonight):
+    ida = Person.objects.get(name="Ida Penrake")
+    pages(0)
+    for minute, (what, fact) in enumerate(_acts(), 1):
+        at = tonight.zero + timedelta(minutes=minute, microseconds=-7)
+        record([fact], by=Witness(ida.name, ida.role), at=at)
+        before = {key: answer.given for key, answer in unchanged._kept[0].answers.items()}
+        again = pages(minute)
+        assert _same(before) > 5, f"nothing outlived {what}, so this showed nothing"
+        unchanged.forget()
+        for page, kept, made in zip(PAGES, again, pages(minute), strict=True):
+            assert kept == made, f"{page} after {what}"
+
+
+def _same(before: dict[object, object]) -> int:
+    """How many of the answers kept now are those of before."""
+    return sum(before.get(key) is answer.given for key, answer in unchanged._kept[0].answers.items())
+
+
+def test_every_answer_of_the_pages_can_be_proved_and_holds_nothing_that_loads_more(pages):
+    pages(0)
+    answers = unchanged._kept[0].answers
+    assert len(answers) > 20
+    assert [key for key, answer in answers.items() if not answer.whole] == []
+    assert {key: found for key, answer in answers.items() if (found := _loaders(answer.given))} == {}
+
+
+def _loaders(answer: object) -> set[str]:
+    """Names of models and queries anywhere in an answer."""
+    seen, todo, found = set(), [answer], set()
+    while todo:
+        one = todo.pop()
+        if id(one) in seen or isinstance(one, (type, str, bytes)):
+            continue
+        seen.add(id(one))
+        if isinstance(one, (Model, QuerySet, Manager)):
+            found.add(type(one).__name__)
+        else:
+            todo += [inner for inner in gc.get_referents(one) if not hasattr(inner, "__code__")]
+    return found

@@ -1,0 +1,169 @@
+"""What was read of the database for an answer, and whether the database would tell the same again.
+
+An answer that is worked out from what was read, and from nothing else, stays as it is while each of its readings says
+the same. Reading again is far cheaper than making: no query is put together, no row becomes an object.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import marshal
+import os
+import sqlite3
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import Enum
+from typing import Any
+
+from django.db.backends.sqlite3._functions import register
+from django.db.backends.sqlite3.base import SQLiteCursorWrapper
+
+
+class Moment(Enum):
+    """Stands in a reading for the moment that was asked about: read again, it is asked about the new one."""
+
+    ASKED = "the moment asked about"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One query with its values."""
+
+    sql: str
+    values: tuple[Any, ...] | None
+
+
+@dataclass(slots=True)
+class Notes:
+    """Everything read while an answer was made. `whole` is false once something could not be noted."""
+
+    at: datetime | None
+    readings: dict[Reading, None] = field(default_factory=dict)
+    whole: bool = True
+
+    def add(self, readings: Iterable[Reading], whole: bool = True) -> None:
+        self.readings.update(dict.fromkeys(readings))
+        self.whole = self.whole and whole
+
+
+_here = threading.local()  # the notes being taken in this thread, outermost first; None where nothing is to be noted
+
+
+def _open() -> list[Notes | None]:
+    if not hasattr(_here, "notes"):
+        _here.notes = []
+    notes: list[Notes | None] = _here.notes
+    return notes
+
+
+@contextmanager
+def noting(connection: Any, at: datetime | None) -> Iterator[Notes]:
+    """Note what is read within; whoever takes notes round it has read the same."""
+    notes, around = Notes(at), _open()
+    around.append(notes)
+    try:
+        if len(around) == 1:
+            with connection.execute_wrapper(_note):
+                yield notes
+        else:
+            yield notes
+    finally:
+        around.pop()
+    noted(notes.readings, notes.whole)
+
+
+@contextmanager
+def unnoted() -> Iterator[None]:
+    """Read something that is no part of the answer being made."""
+    around = _open()
+    around.append(None)
+    try:
+        yield
+    finally:
+        around.pop()
+
+
+def noted(readings: Iterable[Reading], whole: bool) -> None:
+    """An answer that was kept goes into the one being made: so does what was read for it."""
+    around = _open()
+    if around and (notes := around[-1]) is not None:
+        notes.add(readings, whole)
+
+
+def _note(execute: Callable[..., Any], sql: str, params: Any, many: bool, context: dict[str, Any]) -> Any:
+    around = _open()
+    if around and (notes := around[-1]) is not None:
+        reading = None if many else reading_of(sql, params, notes.at, context["connection"].ops)
+        notes.add([reading] if reading else [], whole=reading is not None)
+    return execute(sql, params, many, context)
+
+
+def reading_of(sql: str, params: Any, at: datetime | None, ops: Any) -> Reading | None:
+    """The query with the moment asked about taken out of its values; None for what can't be read again like that.
+
+    A value of the same fraction of a second as that moment was reckoned from it, in a way that is not known here.
+    """
+    if not sql.startswith(("SELECT", "WITH")) or (at is not None and not at.microsecond):
+        return None
+    if params is None:
+        return Reading(sql, None)
+    moment = ops.adapt_datetimefield_value(at) if at is not None else None
+    values = tuple(Moment.ASKED if moment is not None and one == moment else one for one in params)
+    reckoned = at is not None and any(_fraction(one) == at.microsecond for one in values)
+    return None if reckoned or not all(_plain(one) for one in values) else Reading(sql, values)
+
+
+def _fraction(value: Any) -> int | None:
+    """Microseconds of a moment, as an object or as SQLite keeps it."""
+    if isinstance(value, datetime):
+        return value.microsecond
+    is_text = isinstance(value, str) and len(value) == 26 and value[19] == "." and value[20:].isdigit()
+    return int(value[20:]) if is_text else None
+
+
+def _plain(value: Any) -> bool:
+    return getattr(type(value), "__hash__", None) is not None
+
+
+def read_again(connection: Any, reading: Reading, at: datetime | None) -> bytes:
+    """A digest of all rows that the reading gives now, in their order."""
+    values = reading.values
+    if values is not None and at is not None:
+        moment = connection.ops.adapt_datetimefield_value(at)
+        values = tuple(moment if one is Moment.ASKED else one for one in values)
+    name = str(connection.settings_dict["NAME"])
+    is_file = connection.vendor == "sqlite" and os.path.exists(name)
+    rows = _rows_of_file(name, reading.sql, values) if is_file else _rows(connection, reading.sql, values)
+    return hashlib.blake2b(rows, digest_size=20).digest()
+
+
+def _rows(connection: Any, sql: str, values: Any) -> bytes:
+    with unnoted(), connection.cursor() as cursor:
+        cursor.execute(sql, values)
+        return repr(cursor.fetchall()).encode()
+
+
+def _rows_of_file(name: str, sql: str, values: Any) -> bytes:
+    """By a connection that makes no dates of what it reads: text, numbers and bytes have one form each."""
+    cursor = _reader(name).cursor(factory=SQLiteCursorWrapper)
+    try:
+        cursor.execute(sql, values)
+        return marshal.dumps(cursor.fetchall(), 2)  # version 2: equal rows are equal bytes
+    finally:
+        cursor.close()
+
+
+def _reader(name: str) -> sqlite3.Connection:
+    """This thread's own connection for reading again."""
+    held: tuple[str, sqlite3.Connection] | None = getattr(_here, "reader", None)
+    if held is None or held[0] != name:
+        if held is not None:
+            held[1].close()
+        reader = sqlite3.connect(name, timeout=20, cached_statements=1000)
+        reader.execute("PRAGMA query_only=ON")
+        register(reader)
+        held = _here.reader = (name, reader)
+    return held[1]
