@@ -11,6 +11,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from inventory.models import Item
+from inventory.tables.paging import NarrowFirst
 from inventory.templatetags.words import venue_time
 
 
@@ -79,6 +80,11 @@ class ThingTable(tables.Table):
 
     def value_owner(self, value: Any) -> str:
         return str(value)
+
+
+def lines(found: QuerySet[Item]) -> NarrowFirst:
+    """These things as the table's rows, a page at a time."""
+    return NarrowFirst(found, rows())
 
 
 def rows() -> QuerySet[Item]:

@@ -15,7 +15,7 @@ from inventory import changing
 from inventory.access import HOUSE, KIT, allow, witness_of
 from inventory.forms.rows import OrganisationForm, PersonForm, PlaceForm
 from inventory.models import Holding, Organisation, Person, Place, PlaceKind
-from inventory.tables.things import ThingTable, rows
+from inventory.tables.things import ThingTable, lines, rows
 
 PER_PAGE = 50
 MOST = 500
@@ -38,7 +38,7 @@ def places(request: HttpRequest) -> HttpResponse:
 def place(request: HttpRequest, pk: int) -> HttpResponse:
     """What is in one place by present knowledge, a page at a time."""
     spot = get_object_or_404(Place.objects.select_related("parent", "item__type", "person"), pk=pk)
-    table = ThingTable(rows().filter(holding__place=spot), exclude=("place",), order_by=("called",))
+    table = ThingTable(lines(rows().filter(holding__place=spot)), exclude=("place",), order_by=("called",))
     RequestConfig(request, paginate={"per_page": PER_PAGE, "paginator_class": LazyPaginator}).configure(table)
     page = {
         "place": spot,

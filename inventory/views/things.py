@@ -24,7 +24,7 @@ from inventory.forms.filters import ThingFilter
 from inventory.models import Item, Kind, Photo
 from inventory.naming import item_named
 from inventory.standing import facts_of
-from inventory.tables.things import ThingTable, rows
+from inventory.tables.things import ThingTable, lines, rows
 from inventory.views.acts import ACTS, Act
 
 PER_PAGE = 40
@@ -35,7 +35,8 @@ LINES = 50
 def things(request: HttpRequest) -> HttpResponse:
     """Everything we hold, narrowed and sorted by the address; the same columns as CSV or XLSX."""
     chosen = ThingFilter(request.GET, queryset=rows())
-    table = ThingTable(chosen.qs if chosen.form.is_valid() else chosen.queryset.none(), order_by=("called",))
+    found = chosen.qs if chosen.form.is_valid() else chosen.queryset.none()
+    table = ThingTable(lines(found), order_by=("called",))
     config = RequestConfig(request, paginate={"per_page": PER_PAGE, "paginator_class": LazyPaginator})
     form = request.GET.get("export")
     if form in {CSV, XLSX}:
