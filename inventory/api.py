@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
 from datetime import datetime
 from functools import wraps
 from pathlib import Path
@@ -77,7 +76,7 @@ def scans(request: HttpRequest, device: Device, at: datetime) -> HttpResponse:
         return refuse(str(why), why.status)
     answers = receive(upload, device=device, at=at)
     return JsonResponse(
-        {"received_at": at.isoformat(), "scans": [asdict(each) for each in answers], "remarks": list(upload.remarks)}
+        {"received_at": at.isoformat(), "scans": [each.as_data() for each in answers], "remarks": list(upload.remarks)}
     )
 
 

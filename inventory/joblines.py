@@ -13,6 +13,10 @@ from inventory.saying import Doing, Line
 
 PLACING_WORDS = {Verb.LOADED, Verb.UNLOADED, Verb.PLACED, Verb.PACKED, Verb.FITTED, Verb.ARRIVED, Verb.RECEIVED}
 
+# All that is ever asked of where a thing was put last, and of the entry that says so.
+HOLDING = ("item", "place", "bay", "entry")
+PLACING = ("happened_at", "by", "device", "label", "verb", "place", "bay")
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -49,7 +53,7 @@ def doing_of(verb: str, place: Place | None, bay: str, sets: tuple[str, ...] = (
 def holdings_of(items: Iterable[int]) -> dict[int, Holding]:
     """Where each of these was put last, by present knowledge."""
     rows = Holding.objects.filter(item__in=list(items), place__isnull=False).select_related("entry")
-    return {row.item_id: row for row in rows}
+    return {row.item_id: row for row in rows.only(*HOLDING, *(f"entry__{name}" for name in PLACING))}
 
 
 def line_of(item: Item, row: Holding | None) -> Line:

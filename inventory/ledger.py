@@ -169,7 +169,7 @@ def _append(wanted: dict[UUID, Entry], received_at: datetime) -> set[UUID]:
     for entry in new:
         entry.received_at = received_at
         entry.happened_at = min(entry.happened_at, received_at)
-    Entry.objects.bulk_create(new)
+    Entry.objects.append(new)
     _settle_after(new)
     return {entry.id for entry in new}
 

@@ -35,6 +35,10 @@ class Answer:
     says: str
     sentence: str
 
+    def as_data(self) -> dict[str, object]:
+        """The answer as JSON carries it."""
+        return {name: getattr(self, name) for name in self.__slots__}
+
 
 @dataclass(slots=True)
 class Arrived:
@@ -235,7 +239,8 @@ def _keep_receipts(fresh: list[Arrived], device: Device, at: datetime) -> dict[U
         for each in fresh
         if each.raw.id is not None
     ]  # fmt: skip
-    return {row.scan: row for row in ScanReceipt.objects.bulk_create(rows)}
+    ScanReceipt.objects.append(rows)
+    return {row.scan: row for row in rows}
 
 
 def _keep_aside(arrived: list[Arrived], fresh: list[Arrived], known: dict, device: Device, at: datetime) -> None:

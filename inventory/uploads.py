@@ -170,9 +170,11 @@ def _code(value: Any) -> str:
 
 
 def _one_of(choices: Any) -> Callable[[Any], str]:
+    known = dict.fromkeys(choices.values)  # put together by the enumeration anew each time it is asked
+
     def read(value: Any) -> str:
-        if not isinstance(value, str) or value not in choices.values:
-            raise Unreadable(f"is none of: {', '.join(choices.values)}")
+        if not isinstance(value, str) or value not in known:
+            raise Unreadable(f"is none of: {', '.join(known)}")
         return value
 
     return read

@@ -4,19 +4,22 @@
 
 Loads the demo into VAR_DIR's book where that is empty. Pages are asked through Django's own client, with no network
 between, in turn over all pages so that no page has the machine to itself. Times are of the processor, since others
-may use the machine. *Anew* is what a page costs after somebody wrote to the book, with nothing kept of its answers
-(inventory/unchanged.py); the other times and queries are those of asking again while nothing changed.
+may use the machine. *Anew* is what a page costs with nothing kept of its answers (inventory/unchanged.py), as after a
+start; *after a scan* what it costs once somebody scanned a thing anywhere in the book, which may be one that the page
+tells of; *again* what it costs while nothing changed. Queries are those of asking anew.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import random
 import time
 from dataclasses import dataclass, field
 from statistics import quantiles
 
 import django
+from django.test import Client
 
 ROLES = {"ida": "kit manager", "ana": "road lead"}
 
@@ -53,12 +56,10 @@ def main() -> None:
     django.setup()
     _fill()
     asked = _ask(addresses(), times)
-    print(
-        f"{'page':<28} {'p50 ms':>8} {'p95 ms':>8} {'queries':>8} {'anew p50':>9} {'p95':>8} {'queries':>8} {'kB':>6}"
-    )
-    for page, (again, anew) in asked.items():
-        queries = f"{again.queries:8} {anew.p50:9.1f} {anew.p95:8.1f} {anew.queries:8}"
-        print(f"{' '.join(page):<28} {again.p50:8.1f} {again.p95:8.1f} {queries} {again.size / 1000:6.1f}")
+    print(f"{'page':<28} {'again':>9} {'p95':>8} {'after a scan':>12} {'p95':>8} {'anew':>8} {'p95':>8} {'queries':>8}")
+    for page, (again, anew, scanned) in asked.items():
+        firsts = f"{again.p50:9.1f} {again.p95:8.1f} {scanned.p50:12.1f} {scanned.p95:8.1f}"
+        print(f"{' '.join(page):<28} {firsts} {anew.p50:8.1f} {anew.p95:8.1f} {anew.queries:8}")
 
 
 def _fill() -> None:
@@ -88,11 +89,21 @@ class Cost:
         return quantiles(self.taken, n=100)[94]
 
 
-def _ask(pages: list[tuple[str, str]], times: int) -> dict[tuple[str, str], tuple[Cost, Cost]]:
-    """For each page what it costs again, and anew."""
+def _scan(draw: random.Random) -> None:
+    """Somebody scans one thing of the book."""
+    from django.utils import timezone
+
+    from inventory.ledger import Fact, Witness, record
+    from inventory.models import Grade, Item, Verb
+
+    thing = draw.choice(Item.objects.filter(retired_at=None, labels__isnull=False).order_by("pk").distinct())
+    record([Fact(Verb.SEEN, thing, grade=Grade.SCAN)], by=Witness("Ana Rell"), at=timezone.now())
+
+
+def _ask(pages: list[tuple[str, str]], times: int) -> dict[tuple[str, str], tuple[Cost, Cost, Cost]]:
+    """For each page what it costs again, with nothing kept, and after a scan."""
     from django.contrib.auth import get_user_model
     from django.db import connection
-    from django.test import Client
     from django.test.utils import CaptureQueriesContext
 
     from inventory import unchanged
@@ -100,10 +111,10 @@ def _ask(pages: list[tuple[str, str]], times: int) -> dict[tuple[str, str], tupl
     clients = {name: Client(headers={"host": "localhost"}) for name in ROLES}
     for name, client in clients.items():
         client.force_login(get_user_model().objects.get(username=name))
-    costs = {page: (Cost(), Cost()) for page in pages}
+    costs = {page: (Cost(), Cost(), Cost()) for page in pages}
     for who, address in pages:
         clients[who].get(address)  # modules, templates and plans are warm from here on
-        for cost in reversed(costs[who, address]):
+        for cost in reversed(costs[who, address][:2]):
             if cost is costs[who, address][1]:
                 unchanged.forget()
             with CaptureQueriesContext(connection) as asked:
@@ -111,16 +122,25 @@ def _ask(pages: list[tuple[str, str]], times: int) -> dict[tuple[str, str], tupl
             if reply.status_code != 200:
                 raise SystemExit(f"{address} answers {reply.status_code} to {who}; nothing to measure")
             cost.queries, cost.size = len(asked), len(reply.content)
-    for anew in [True] * max(4, times // 4) + [False] * (times + 1):
-        for page, (again, fresh) in costs.items():
-            if anew:
-                unchanged.forget()
-            start = time.process_time()
-            clients[page[0]].get(page[1])
-            (fresh if anew else again).taken.append((time.process_time() - start) * 1000)
-    for again, _fresh in costs.values():
-        again.taken.pop(0)  # the round that kept the answers
+    _take_turns(clients, costs, times)
     return costs
+
+
+def _take_turns(clients: dict[str, Client], costs: dict[tuple[str, str], tuple[Cost, Cost, Cost]], times: int) -> None:
+    from inventory import unchanged
+
+    draw = random.Random(7)
+    for which in [1] * max(4, times // 4) + [2] * max(4, times // 2) + [0] * (times + 1):
+        for (who, address), cost in costs.items():
+            if which == 1:
+                unchanged.forget()
+            if which == 2:
+                _scan(draw)
+            start = time.process_time()
+            clients[who].get(address)
+            cost[which].taken.append((time.process_time() - start) * 1000)
+    for again, _fresh, _scanned in costs.values():
+        again.taken.pop(0)  # the round that kept the answers
 
 
 if __name__ == "__main__":
