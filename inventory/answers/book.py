@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
+from itertools import takewhile
 from operator import attrgetter
 from typing import NamedTuple
 from uuid import UUID
@@ -113,11 +114,20 @@ class Book:
         """Can it be there? Not inside itself, not in what holds nothing, a vehicle only in a vehicle."""
         if row.place is None or row.verb in NO_EVIDENCE:
             return False
-        container = self.spots[row.place].item
+        fits = self._fits.get((row.item, row.place))
+        if fits is None:
+            fits = self._fits[row.item, row.place] = self._can_be_in(row.item, self.spots[row.place].item)
+        return fits
+
+    @cached_property
+    def _fits(self) -> dict[tuple[int, int], bool]:
+        return {}
+
+    def _can_be_in(self, item: int, container: int | None) -> bool:
         if container is None:
             return True
-        holder, thing = self.things[container], self.things[row.item]
-        return container != row.item and holder.holds and (thing.kind != "vehicle" or holder.kind == "vehicle")
+        holder, thing = self.things[container], self.things[item]
+        return container != item and holder.holds and (thing.kind != "vehicle" or holder.kind == "vehicle")
 
     def is_evidence(self, row: Row) -> bool:
         return row.is_sight and (row.place is None or self.is_placing(row))
@@ -166,8 +176,8 @@ class Book:
         stay = self.stay(item)
         if not stay:
             return None
-        seen = [row for row in self.rows[item] if row.key >= stay[0].key and self.is_evidence(row)]
-        return seen[-1] if seen else None
+        since = takewhile(lambda row: row.key >= stay[0].key, reversed(self.rows[item]))
+        return next(filter(self.is_evidence, since), None)
 
     def holders(self) -> dict[int, Row]:
         """The newest counting placing of every loaded thing."""

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
+from django.db.models import Q
+
 from inventory.answers import loading
 from inventory.answers.oddities import of_things
 from inventory.answers.seals import read_interior
@@ -70,8 +72,7 @@ def _here(
     place: Place, at: datetime, known_at: datetime | None, start: int, limit: int | None
 ) -> tuple[list[int], int]:
     """Things that may be here (loops and disputes are sorted out later), and how many of them."""
-    now = known_at is None and not Entry.objects.filter(happened_at__gt=at).exists()
-    if now:
+    if known_at is None and not _moved_after(at):
         held = Holding.objects.filter(place=place).order_by("item__number", "item_id")
         stop = None if limit is None else start + limit
         return list(held.values_list("item_id", flat=True)[start:stop]), held.count()
@@ -80,6 +81,12 @@ def _here(
     newest = _newest_places(items, at, known_at)
     found = sorted(item for item in items if newest.get(item) == place.pk)
     return found[start : None if limit is None else start + limit], len(found)
+
+
+def _moved_after(at: datetime) -> bool:
+    """Has the book anything later than this that Holding follows from?"""
+    moving = Q(place__isnull=False) | Q(corrects__isnull=False)
+    return Entry.objects.filter(moving, happened_at__gt=at).exists()
 
 
 def _newest_places(items: set[int], at: datetime, known_at: datetime | None) -> dict[int, int | None]:

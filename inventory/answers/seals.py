@@ -67,7 +67,7 @@ class _Reader:
                 self._own(row)
                 self._place(row)
             else:
-                before = self._way(row.item)
+                before = self._way(row.item) if self.found.is_sealed else None  # asked of a holding seal only
                 old = self.where.get(row.item)
                 self._place(row)
                 self._other(row, old, before)
@@ -118,7 +118,7 @@ class _Reader:
     def _other(self, row: Row, old: Row | None, before: tuple[UUID, ...] | None) -> None:
         if not (self.book.is_evidence(row) or self.book.is_placing(row)):
             return
-        after = self._way(row.item) if row.place is not None else None
+        after = self._way(row.item) if self.found.is_sealed and row.place is not None else None
         out = self.book.is_placing(row) and old is not None and self._directly_in(old) and row.place != old.place
         if self.is_vehicle:
             self._off_the_deck(row, old, out)
