@@ -18,7 +18,7 @@ from datetime import datetime
 from enum import Enum
 from typing import Any
 
-from django.db.backends.sqlite3._functions import register
+from django.db.backends.sqlite3._functions import register  # type: ignore[import-untyped]
 from django.db.backends.sqlite3.base import SQLiteCursorWrapper
 
 
