@@ -5,7 +5,7 @@
 Loads the demo into VAR_DIR's book where that is empty. Pages are asked through Django's own client, with no network
 between, in turn over all pages so that no page has the machine to itself. Times are of the processor, since others
 may use the machine. *Anew* is what a page costs with nothing kept of its answers (inventory/unchanged.py), as after a
-start; *after a scan* what it costs once somebody scanned a thing anywhere in the book, which may be one that the page
+start; *after a scan* what it costs once somebody scanned one thing anywhere in the book, which may be one that the page
 tells of; *again* what it costs while nothing changed. Queries are those of asking anew.
 """
 
@@ -135,6 +135,7 @@ def _take_turns(clients: dict[str, Client], costs: dict[tuple[str, str], tuple[C
             if which == 1:
                 unchanged.forget()
             if which == 2:
+                clients[who].get(address)
                 _scan(draw)
             start = time.process_time()
             clients[who].get(address)
