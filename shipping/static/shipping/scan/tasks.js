@@ -65,7 +65,15 @@ function pack(day, doing, thing, code) {
   if (!doing.place) return { ...wrong("Scan the case first, then what goes in it. This scan is kept as seen."), drafts: [seen(code)] };
   const bay = thing?.kind === "drive" && thing.home_place === doing.place ? thing.bay : "";
   const step = put(day, thing, code, { verb: "packed", place: doing.place, place_words: doing.words, bay });
-  return twoOfOneBay(day, step, thing, doing.place, bay) || step;
+  return strayIn(day, doing, step, thing) || twoOfOneBay(day, step, thing, doing.place, bay) || step;
+}
+
+/** What lies here already and belongs elsewhere is no more right for having been put here before. */
+function strayIn(day, doing, step, thing) {
+  if (step.word !== "already done" || !thing?.home_place || thing.home_place === doing.place) return null;
+  const whose = thing.kind === "drive" && thing.set ? `This is ${thing.set}'s ${thing.bay || "drive"}` : `This is ${thing.words}`;
+  const { at, by } = day.where(thing);
+  return { ...step, word: "wrong", sentence: `${whose}. It lies in ${doing.words} already${at ? `, put there at ${at}` : ""}${by ? ` by ${by}` : ""}; it belongs in ${thing.home}.` };
 }
 
 /** "Two Cs: which is the spare?" Never an overwrite: both are recorded, and said. */

@@ -1,0 +1,109 @@
+"""What is wrong in the demo's book, met on the scan page as a crew member would meet it tonight."""
+
+from __future__ import annotations
+
+import pytest
+from django.utils import timezone
+
+from inventory import passes
+from inventory.access import COOKIE
+from inventory.models import Entry
+from tests.browser.phones import Phone, home_leg
+from tests.browser.test_scan_tasks import FRESH, code, sent
+
+
+@pytest.fixture(scope="module")
+def phone(chromium, book):
+    now = timezone.now()
+    wide = passes.make("FMC", verbs=passes.PASS_VERBS, start=now, hours=24, by="Ida Penrake", at=now)
+    _, token = passes.join(wide, "Pim tasks", at=now)
+    one = Phone(chromium, book.url, {COOKIE: token})
+    one.join()
+    yield one
+    assert one.errors == []
+    one.close()
+
+
+@pytest.fixture
+def pim(phone, db):
+    phone.js(FRESH)
+    return phone
+
+
+def test_two_drives_marked_c_are_told_apart_and_both_kept(pim, book):
+    """Faults 1 and 2: the old C and the cold spare that took over in the middle of the show lie in one box."""
+    old = book.drive("HERON-2", "C")
+    assert Entry.objects.filter(label__item=old, verb="pulled").exists()
+    pim.doing(task="pack")
+    pim.handheld("HER-04", code(old))
+    word, sentence = pim.said()
+    assert (word, sentence.split(":")[0]) == ("WRONG", "Two Cs")
+    assert sent(pim)[-1].place == book.inside("HER-04")
+
+
+def test_a_sisters_drive_in_our_box_is_named(pim, book):
+    """Fault 3: CURLEW-1's D lies in HER-03."""
+    pim.doing(task="pack")
+    pim.handheld("HER-03", code(book.drive("CURLEW-1", "D")))
+    word, sentence = pim.said()
+    assert word == "WRONG"
+    assert sentence.startswith("This is CURLEW-1's D. It lies in HER-03 already")
+    assert sentence.endswith("it belongs in CUR-03.")
+    assert [entry.verb for entry in sent(pim)] == ["seen", "packed"]
+
+
+def test_the_sisters_panel_is_told_by_its_serial(pim, book):
+    """Fault 4: what a count calls complete is the other system's panel."""
+    panels = {one["system"]: one for one in pim.js("() => stowbook.day.list.items.filter(one => one.twin)")}
+    pim.doing(task="twins", system="Heron")
+    pim.handheld(panels["Curlew"]["code"])
+    word, sentence = pim.said()
+    assert word == "WRONG" and sentence.startswith("This is Curlew's")
+    assert [entry.verb for entry in sent(pim)] == ["seen"]
+
+
+def test_a_rail_found_at_the_venue_is_known_as_ours_or_kept_all_the_same(pim, book):
+    """Fault 5: a rail left behind in a rack of another show's venue, found by whoever passes."""
+    rail = next(item for item in book.home_items("CUR-10") if "right" in str(item).lower())
+    pim.doing(task="found", place=f"place:{home_leg(book).from_place_id}", words="Fjellmark Hall")
+    pim.handheld(code(rail))
+    assert "Found here: kept." in pim.said()[1]
+    (entry,) = sent(pim)
+    assert (entry.verb, entry.label.item) == ("found", rail)
+
+
+def test_a_case_with_two_stories_says_who_put_it_where(visitors, book, db):
+    """Fault 14: HER-07 is on Teasel by Ana and on Meadowrue by Pim, whose clock is slow; the dock shows both."""
+    leg = home_leg(book)
+    card = visitors.do("ana", lambda page: (page.goto(f"/dock/{leg.pk}/"), page.inner_text("[data-key=conflicts]"))[1])
+    assert all(words in card for words in ("TWO STORIES", "HER-07", "Teasel", "Meadowrue", "Ana Rell", "Pim Osgood"))
+    assert "47 min slow" in visitors.do("ana", lambda page: page.inner_text("[data-key=phones]"))
+
+
+def test_a_keyboard_without_a_tag_gets_a_code_and_is_kept(pim, book):
+    """Fault 17: found in HER-06, of no list."""
+    pim.doing(task="found", place=f"place:{home_leg(book).from_place_id}", words="Fjellmark Hall")
+
+    def keep(page):
+        page.get_by_role("button", name="No label").click()
+        page.fill("[name=words]", "A keyboard, no tag, in HER-06")
+        page.get_by_role("button", name="Keep it").click()
+        page.get_by_text("Write that on a piece of tape").first.wait_for()
+
+    pim.do(keep)
+    (entry,) = sent(pim)
+    assert (entry.verb, entry.label.item, entry.note) == ("found", None, "A keyboard, no tag, in HER-06")
+
+
+def test_a_torn_label_and_a_worn_serial_still_find_the_case_by_its_number(pim, book):
+    """Fault 21: no code to read, a number that can be said."""
+    pim.doing(task="found", place=f"place:{home_leg(book).from_place_id}", words="Fjellmark Hall")
+
+    def keep(page):
+        page.get_by_role("button", name="No label").click()
+        page.fill("[name=code]", "WRE-02")
+        page.get_by_role("button", name="Keep it").click()
+
+    pim.do(keep)
+    (entry,) = sent(pim)
+    assert str(entry.label.item) == "WRE-02"
