@@ -26,7 +26,7 @@ from shipping.packing.planner.engines import Stop
 from shipping.packing.planner.solver import Planner, at_once
 from shipping.packing.wanted import Content, Job, Plan, moves
 from shipping.planning.desk import Wanted, plan_items, wanted
-from shipping.planning.foretold import judged
+from shipping.planning.foretold import breaches, judged
 from shipping.planning.going import Question
 
 BUDGET = 30  # seconds of one search
@@ -202,8 +202,10 @@ class Search:
         for seconds in slices(self.run.seconds):
             if self.stop.is_set or (best is not None and best.proven):
                 break
-            found = Planner(load.job, self.until(seconds), self.stop, self.heard, self.run.seed).run(best)
-            found = judged(load, found)
+            found = Planner(
+                load.job, self.until(seconds), self.stop, self.heard, self.run.seed,
+                check=lambda _, plan: breaches(load, plan),
+            ).run(best)  # fmt: skip
             if found.breaches == () and (best is None or rank(load.job, found) < rank(load.job, best)):
                 best = found
                 keep(show, question, load, found, by=self.run.started_by, at=self.clock(), run=self.run)

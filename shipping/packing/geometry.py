@@ -9,7 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from itertools import combinations
 
-from shipping.packing.wanted import Content, Gear, Job, Placed, Plan, Shell
+from shipping.packing.wanted import Air, Content, Gear, Job, Placed, Plan, Shell
 
 
 def judge_plan(job: Job, plan: Plan) -> tuple[str, ...]:
@@ -64,8 +64,7 @@ def _case(job: Job, shell: Shell, content: Content, layout: tuple[Placed, ...] |
         if gear.stays and count > sum(many for case, many in gear.homes if case == shell.id):
             yield f"{gear.name} stays in its usual case, which is not {shell.name}."
     yield from _capacity(shell, lines)
-    if job.split_batteries and len({gear.battery for gear, _ in lines}) == 2:
-        yield f"{shell.name} mixes batteries with other gear."
+    yield from _batteries(job, shell, lines)
     yield from _layout(shell, [(gear, count) for gear, count in lines if _by_room(gear)], layout)
 
 
@@ -76,6 +75,35 @@ def _rails(shell: Shell, lines: list[tuple[Gear, int]]) -> Iterator[str]:
         frames = sum(count for gear, count in lines if gear.rails == rails)
         if held.get(rails, 0) < frames:
             yield f"{shell.name} has {held.get(rails, 0)} of {rails} with {frames} that need it."
+
+
+def _batteries(job: Job, shell: Shell, lines: list[tuple[Gear, int]]) -> Iterator[str]:
+    if job.split_batteries and len({gear.battery for gear, _ in lines}) == 2:
+        yield f"{shell.name} mixes batteries with other gear."
+    if job.air is not None:
+        yield from _by_air(job.air, shell, lines)
+
+
+def _by_air(air: Air, shell: Shell, lines: list[tuple[Gear, int]]) -> Iterator[str]:
+    """Batteries in one case that flies: each by itself against what runs on it there, and what is in equipment."""
+    alone = needed = grams = 0
+    for gear, count in lines:
+        if gear.chemistry == "lead" and (gear.battery or gear.runs_on > 0):
+            yield f"{gear.name} is lead-acid, in {shell.name}, and flies."
+        if gear.battery and gear.chemistry == "lithium":
+            alone, grams = alone + count, grams + gear.mass_g * count
+        elif gear.runs_on > 0 and gear.chemistry == "lithium" and gear.battery_mwh > air.most_mwh:
+            yield f"{gear.name} holds {gear.battery_mwh / 1000:g} Wh of lithium, in {shell.name}, and flies."
+        if gear.runs_on > 0 and not gear.battery:
+            needed += gear.runs_on * count
+    if not alone:
+        return
+    if air.baggage:
+        yield f"{shell.name} is baggage and holds {alone} lithium batteries by themselves."
+    if alone > (needed + air.spares if needed else 0):
+        yield f"{shell.name} holds {alone} lithium batteries by themselves; what is with them needs {needed}."
+    if air.passenger and grams > air.net_g:
+        yield f"{shell.name} holds {grams / 1000:g} kg of lithium batteries; {air.net_g / 1000:g} kg may fly."
 
 
 def _by_room(gear: Gear) -> bool:
@@ -145,16 +173,19 @@ def _on_fragile(known: dict[str, Gear], one: Placed, other: Placed) -> bool:
 
 
 def _apart(job: Job, plan: Plan) -> Iterator[str]:
-    where: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    """What is to be apart, a part and its spare, copies: in different cases; copies never on one vehicle either."""
+    where: dict[tuple[str, str], list[tuple[str, str]]] = defaultdict(list)
     for ident, content in plan.contents.items():
         for gear, count in _lines(job, content):
-            if gear.apart:
-                where[gear.apart] += [(gear.id, ident)] * count
-    for tag, rows in sorted(where.items()):
+            said = [("apart", gear.apart), ("spare", gear.spare), *(("copies", one) for one in gear.copies)]
+            for word, tag in said:
+                where[word, tag] += [(gear.id, ident)] * (count if tag else 0)
+    for (word, tag), rows in sorted(where.items()):
+        vans = 1 if word == "copies" else 2 if word == "apart" else len(job.vans) + 1
         for (gear, case), (other, near) in combinations(rows, 2):
             if case == near:
                 yield f"{gear} and {other} ({tag}) are to be in different cases."
-            elif len(job.vans) > 1 and plan.vans.get(case) == plan.vans.get(near) is not None and gear != other:
+            elif len(job.vans) >= vans and plan.vans.get(case) == plan.vans.get(near) is not None and gear != other:
                 yield f"{gear} and {other} ({tag}) are to be in different vehicles."
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from shipping.packing.wanted import Gear, Job, Left, Level, Placed, Plan, Shell
+from shipping.packing.wanted import Air, Gear, Job, Left, Level, Placed, Plan, Shell
 
 
 def as_load(job: Job) -> dict[str, Any]:
@@ -14,10 +14,16 @@ def as_load(job: Job) -> dict[str, Any]:
         "clearance_mm": job.clearance_mm,
         "split_batteries": job.split_batteries,
         "moves_first": job.moves_first,
+        **({"air": _air(job.air)} if job.air else {}),
         "gear": [_gear(one) for one in job.gear],
         "cases": [_shell(one) for one in job.shells],
         "vehicles": [{"id": one.id, "name": one.name, "payload_kg": kg_of(one.payload_g)} for one in job.vans],
     }
+
+
+def _air(air: Air) -> dict[str, Any]:
+    return {"passenger": air.passenger, "baggage": air.baggage, "most_wh": kg_of(air.most_mwh), "spares": air.spares,
+            "net_kg": kg_of(air.net_g)}  # fmt: skip
 
 
 def kg_of(grams: int) -> float | int:
@@ -33,8 +39,10 @@ def _gear(one: Gear) -> dict[str, Any]:
     fields = {
         "units": one.units, "depth_mm": one.depth_mm, "slots": one.slots,
         "size_mm": list(one.size_mm) if one.size_mm else None, "upright": one.upright, "fragile": one.fragile,
-        "battery": one.battery, "together": one.together, "apart": one.apart, "convoy": one.convoy,
-        "homes": dict(one.homes), "stays": one.stays,
+        "battery": one.battery, "runs_on": one.runs_on, "chemistry": one.chemistry,
+        "battery_wh": one.battery_mwh // 1000 if one.battery_mwh % 1000 == 0 else one.battery_mwh / 1000,
+        "together": one.together, "apart": one.apart, "spare": one.spare, "copies": list(one.copies) or None,
+        "convoy": one.convoy, "homes": dict(one.homes), "stays": one.stays, "rails": one.rails, "boxed": one.boxed,
     }  # fmt: skip
     named = {"id": one.id, "name": one.name, "family": one.family, "count": one.count, "mass_kg": kg_of(one.mass_g)}
     return {**named, **given(fields)}
@@ -43,7 +51,8 @@ def _gear(one: Gear) -> dict[str, Any]:
 def _shell(one: Shell) -> dict[str, Any]:
     fields = {
         "units": one.units, "depth_mm": one.depth_mm, "slots": one.slots,
-        "inside_mm": list(one.inside_mm) if one.inside_mm else None,
+        "inside_mm": list(one.inside_mm) if one.inside_mm else None, "compartments": dict(one.compartments),
+        "lift_kg": kg_of(one.lift_g), "made_for": list(one.made_for) or None,
     }  # fmt: skip
     limits = {"tare_kg": kg_of(one.tare_g), "max_gross_kg": kg_of(one.max_gross_g)}
     return {"id": one.id, "name": one.name, "families": list(one.families), **limits, **given(fields)}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from shipping.packing.wanted import Gear, Job, Shell, Size, Van
+from shipping.packing.wanted import LEAD, LITHIUM, Air, Gear, Job, Shell, Size, Van
 
 Raw = Mapping[str, Any]
 
@@ -38,14 +38,22 @@ class Entry:
         return found
 
     def grams(self, name: str, default: int | None = None) -> int:
-        """Kilograms in the file, grams here; digits below a gram are refused rather than dropped."""
+        """Kilograms in the file, grams here."""
+        return self._thousandths(name, default, "kilograms", "gram")
+
+    def milliwatt_hours(self, name: str, default: int) -> int:
+        """Watt-hours in the file, thousandths of them here."""
+        return self._thousandths(name, default, "watt-hours", "thousandth")
+
+    def _thousandths(self, name: str, default: int | None, of: str, digits: str) -> int:
+        """Finer digits than thousandths are refused rather than dropped."""
         found = self._get(name, default)
         if isinstance(found, bool) or not isinstance(found, int | Decimal):
-            raise Unreadable(f"{self.where}: “{name}” must be a number of kilograms.")
-        grams = Decimal(found) * 1000
-        if not grams.is_finite() or grams < 0 or grams > 10**9 or grams != int(grams):
-            raise Unreadable(f"{self.where}: “{name}” must be kilograms from 0 up, to the gram.")
-        return int(grams)
+            raise Unreadable(f"{self.where}: “{name}” must be a number of {of}.")
+        parts = Decimal(found) * 1000
+        if not parts.is_finite() or parts < 0 or parts > 10**9 or parts != int(parts):
+            raise Unreadable(f"{self.where}: “{name}” must be {of} from 0 up, to the {digits}.")
+        return int(parts)
 
     def yes(self, name: str, default: bool = False) -> bool:
         found = self._get(name, default)
@@ -122,10 +130,30 @@ def _job(whole: Entry) -> Job:
         clearance_mm=whole.whole("clearance_mm", 75),
         split_batteries=whole.yes("split_batteries"),
         moves_first=whole.yes("moves_first"),
+        air=_air(whole),
     )
     whole.done()
     _checked(job)
     return job
+
+
+def _air(whole: Entry) -> Air | None:
+    whole.seen.add("air")
+    if whole.raw.get("air") is None:
+        return None
+    one = entry(whole.raw["air"], "air")
+    most, net = one.milliwatt_hours("most_wh", 100), one.grams("net_kg", 5)
+    found = Air(one.yes("passenger", True), one.yes("baggage"), most, one.whole("spares", 2), net)
+    one.done()
+    return found
+
+
+def _chemistry(one: Entry) -> str:
+    found = one.text("chemistry", "")
+    if found not in ("", LITHIUM, LEAD, "other"):
+        known = "“lithium”, “lead” or “other”"
+        raise Unreadable(f"{one.where}: “chemistry” is {known}; leave it out where nobody has said.")
+    return found
 
 
 def _gear(one: Entry) -> Gear:
@@ -139,6 +167,8 @@ def _gear(one: Entry) -> Gear:
         depth_mm=one.whole("depth_mm"), slots=one.whole("slots"), size_mm=one.size("size_mm"),
         upright=one.yes("upright"), fragile=one.yes("fragile"), battery=one.yes("battery"),
         together=one.text("together", ""), apart=one.text("apart", ""), convoy=one.text("convoy", ""),
+        spare=one.text("spare", ""), copies=_texts(one, "copies"), runs_on=one.whole("runs_on"),
+        chemistry=_chemistry(one), battery_mwh=one.milliwatt_hours("battery_wh", 0),
         homes=tuple(sorted(homes.items())), stays=one.yes("stays"), rails=one.text("rails", ""), boxed=one.yes("boxed"),
     )  # fmt: skip
     one.done()
@@ -187,14 +217,20 @@ def _checked(job: Job) -> None:
         ids = [one.id for one in rows]
         if twice := next((one for one in ids if ids.count(one) > 1), None):
             raise Unreadable(f"{twice} is the id of two rows of {name}. Each id may stand once.")
-    railed = {gear.rails for gear in job.gear}
     for at, gear in enumerate(job.gear, 1):
-        if gear.rails and gear.rails not in job.kinds:
-            raise Unreadable(f"{gear.id} needs the rails {gear.rails}, which are not among the gear.")
-        if not (gear.units or gear.slots or gear.size_mm or gear.id in railed or gear.stays):
-            raise Unreadable(f"gear {at}: say what it takes: “units”, “slots” or “size_mm”; or that it “stays”.")
-        for case, _ in gear.homes:
-            if case not in job.cases:
-                raise Unreadable(f"{gear.id} lives in {case}, which is not among the cases.")
-        if sum(many for _, many in gear.homes) > gear.count:
-            raise Unreadable(f"{gear.id}: more live in cases than there are ({gear.count}).")
+        _checked_gear(job, gear, at)
+
+
+def _checked_gear(job: Job, gear: Gear, at: int) -> None:
+    is_rails = any(one.rails == gear.id for one in job.gear)
+    if gear.rails and gear.rails not in job.kinds:
+        raise Unreadable(f"{gear.id} needs the rails {gear.rails}, which are not among the gear.")
+    if not (gear.units or gear.slots or gear.size_mm or is_rails or gear.stays):
+        raise Unreadable(f"gear {at}: say what it takes: “units”, “slots” or “size_mm”; or that it “stays”.")
+    if gear.not_in_one_case and gear.count > 1:
+        raise Unreadable(f"{gear.id}: things that are to be apart need a row each, with a “count” of 1.")
+    for case, _ in gear.homes:
+        if case not in job.cases:
+            raise Unreadable(f"{gear.id} lives in {case}, which is not among the cases.")
+    if sum(many for _, many in gear.homes) > gear.count:
+        raise Unreadable(f"{gear.id}: more live in cases than there are ({gear.count}).")

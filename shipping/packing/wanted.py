@@ -13,6 +13,7 @@ from typing import NamedTuple
 Size = tuple[int, int, int]
 ENTERED = "fewest found possible under the limits entered"
 MOVED_WORDS = "Not in their usual case:"
+LITHIUM, LEAD = "lithium", "lead"
 NOT_AN_APPROVAL = "A calculation from entered figures, not a load-safety approval."
 
 
@@ -21,6 +22,10 @@ class Gear:
     """`count` identical things. It takes rack units, slots, or room (`size_mm`), by the case it goes into.
 
     `together`: same tag, same case. `apart`: same tag, never in one case, nor in one vehicle where there are more.
+    `spare`: same tag, a part and its spare, never in one case. `copies`: same tag, never in one case, and never in one
+    vehicle even if there is no other: then one stays behind. What has any of these three is one thing, not several.
+    `battery`: a battery by itself. `runs_on`: how many batteries a thing has in it, or runs on. `chemistry`, and
+    `battery_mwh`, milliwatt-hours of one of them (0: nobody has said), are what `Air` asks.
     `convoy`: same tag, same vehicle. `homes`: (case id, how many live there). `stays`: not to leave its home case.
     `rails`: the kind of which one must be in the same case with each of these. `boxed`: only in a case made for it.
     """
@@ -39,11 +44,26 @@ class Gear:
     battery: bool = False
     together: str = ""
     apart: str = ""
+    spare: str = ""
+    copies: tuple[str, ...] = ()
     convoy: str = ""
     homes: tuple[tuple[str, int], ...] = ()
     stays: bool = False
     rails: str = ""
     boxed: bool = False
+    runs_on: int = 0
+    chemistry: str = ""
+    battery_mwh: int = 0
+
+    @property
+    def not_in_one_case(self) -> tuple[str, ...]:
+        """What it is kept apart by, case by case: of each of these words one thing to a case."""
+        return tuple(filter(None, (self.apart and f"apart {self.apart}", self.spare and f"spare {self.spare}",
+                                   *(f"copies {one}" for one in self.copies))))  # fmt: skip
+
+    @property
+    def is_loose_lithium(self) -> bool:
+        return self.battery and self.chemistry == LITHIUM
 
     def at_home_in(self, shell: str) -> int:
         return dict(self.homes).get(shell, 0)
@@ -92,9 +112,37 @@ class Van:
     payload_g: int
 
 
+@dataclass(frozen=True, slots=True)
+class Air:
+    """What holds of batteries when the load flies; the figures change, so they come with the load.
+
+    Lithium by itself goes only with what runs on it: as many as that needs and `spares` more, `net_g` of them to a case
+    on a passenger aircraft. In equipment no battery is above `most_mwh`. Lead-acid is not planned at all. As `baggage`
+    no battery by itself goes into a case. The rules of the same names say where this is from.
+    """
+
+    passenger: bool = True
+    baggage: bool = False
+    most_mwh: int = 100_000
+    spares: int = 2
+    net_g: int = 5_000
+
+    def keeps_out(self, gear: Gear) -> str:
+        """Why a thing may not fly in any case, as one word; "" where it may."""
+        if gear.chemistry == LEAD and (gear.battery or gear.runs_on):
+            return "lead by air"
+        if gear.is_loose_lithium:
+            return "cabin only" if self.baggage else ""
+        over = gear.chemistry == LITHIUM and gear.runs_on and gear.battery_mwh > self.most_mwh
+        return "watt-hours by air" if over else ""
+
+
 @dataclass(frozen=True)
 class Job:
-    """One load to plan. `clearance_mm` is kept behind rack gear; `split_batteries` keeps them in cases of their own."""
+    """One load to plan. `clearance_mm` is kept behind rack gear; `split_batteries` keeps them in cases of their own.
+
+    `air` is None where it goes by road.
+    """
 
     gear: tuple[Gear, ...]
     shells: tuple[Shell, ...]
@@ -102,6 +150,12 @@ class Job:
     clearance_mm: int = 75
     split_batteries: bool = False
     moves_first: bool = False
+    air: Air | None = None
+
+    def not_on_one_van(self, gear: Gear) -> tuple[str, ...]:
+        """What it is kept apart by, vehicle by vehicle: copies always, the rest where there are vehicles to choose."""
+        said = [one for one in gear.not_in_one_case if one.startswith("copies ") and self.vans]
+        return tuple(said + [f"apart {gear.apart}"] * bool(gear.apart and len(self.vans) > 1))
 
     @cached_property
     def kinds(self) -> dict[str, Gear]:

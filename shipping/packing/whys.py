@@ -35,7 +35,8 @@ def why(job: Job, contents: dict[str, Content], one: Moved) -> str:
     full = _full(job, gear, shell, contents[one.usual])
     if full:
         return f"{one.usual} {FULL[full]}."
-    if gear.apart and any(job.kinds[other].apart == gear.apart for other, _ in contents[one.usual]):
+    mine = set(gear.not_in_one_case)
+    if any(mine.intersection(job.kinds[other].not_in_one_case) for other, _ in contents[one.usual]):
         return f"It is kept apart from what is in {one.usual}."
     if job.split_batteries and any(job.kinds[other].battery != gear.battery for other, _ in contents[one.usual]):
         return f"Batteries and the rest do not share {one.usual} by air."

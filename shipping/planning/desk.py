@@ -11,14 +11,17 @@ from datetime import date, datetime
 from decimal import Decimal
 from functools import cached_property
 
-from inventory.models import Item
+from inventory.answers.keeping import Kept, kept_on
+from inventory.models import Item, Kind
 from shipping.models import Show
 from shipping.packing.facts import System
 from shipping.packing.kept import as_load
+from shipping.packing.rules.batteries import is_lithium
 from shipping.packing.rules.vehicles import plannable_kg
-from shipping.packing.wanted import Content, Gear, Job, Plan, Shell, Van
+from shipping.packing.wanted import Air, Content, Gear, Job, Plan, Shell, Van
 from shipping.planning.going import Going, Question, going
 from shipping.planning.kinds import Unit, grams, inside_of, slots_of, units
+from shipping.planning.parted import part_able, with_copies, with_spares
 from shipping.planning.wholes import limits_on, systems_of
 
 NOTHING = "nothing"  # a case that takes no kind of this load still has to name one
@@ -45,11 +48,12 @@ class Wanted:
     goes: Going
     on: date
     limits: Mapping[tuple[str, str], Decimal]
+    kept: tuple[Kept, ...] = ()
 
     @cached_property
     def systems(self) -> tuple[System, ...]:
         """The systems that its things belong to, as the rules read them; looked up once for any number of plans."""
-        return systems_of({item.home_system_id for item in self.goes.items if item.home_system_id})
+        return _systems(self.goes)
 
     @property
     def digest(self) -> str:
@@ -63,18 +67,36 @@ def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     goes = going(show, question, at)
     limits = limits_on(goes.on)
     names = {case.pk: called(case) for case in goes.cases}
-    kinds = _kinds(list(units(goes)), names)
+    every = list(units(goes))
+    here = {item.pk: item for item in goes.items}
+    drives = [pk for pk, item in here.items() if item.type.kind == Kind.DRIVE]
+    kept = part_able(kept_on(drives, at), every)
+    every = with_spares(with_copies(every, kept, here), _systems(goes), here)
+    kinds = _kinds(every, names)
     vans = list(_vans(goes.vehicles, limits))
     job = Job(
         gear=tuple(gear for gear, _ in kinds), shells=tuple(_shells(goes, kinds, names)),
         vans=tuple(van for van, _ in vans), clearance_mm=int(limits["rear-gap", "rear_mm"]),
-        split_batteries=goes.by_air, moves_first=question.usual_first,
+        moves_first=question.usual_first, air=_air(goes, limits),
     )  # fmt: skip
     return Wanted(
         job, {gear.id: tuple(of) for gear, of in kinds}, {name: pk for pk, name in names.items()},
         {van.id: pk for van, pk in vans}, tuple(_missing(goes, kinds)), tuple(_notes(kinds)),
-        goes, goes.on, limits,
+        goes, goes.on, limits, kept,
     )  # fmt: skip
+
+
+def _systems(goes: Going) -> tuple[System, ...]:
+    return systems_of({item.home_system_id for item in goes.items if item.home_system_id})
+
+
+def _air(goes: Going, limits: Mapping[tuple[str, str], Decimal]) -> Air | None:
+    """The dated limits of the rules of batteries by air, where any leg flies."""
+    if not goes.by_air:
+        return None
+    with_it = "lithium-with-equipment-by-air"
+    most = round(limits["lithium-in-equipment-by-air", "wh"] * 1000)
+    return Air(goes.passenger, goes.baggage, most, int(limits[with_it, "spares"]), grams(limits[with_it, "net_kg"]))
 
 
 def called(item: Item) -> str:
@@ -83,12 +105,13 @@ def called(item: Item) -> str:
 
 
 def _kinds(every: Iterable[Unit], names: Mapping[int, str]) -> list[tuple[Gear, list[Unit]]]:
-    """Units that are the same in every rule become one kind, with how many of it live where."""
-    alike: dict[tuple[Gear, frozenset[int]], list[Unit]] = defaultdict(list)
+    """Units that are the same in every rule become one kind, with how many of it live where; what is apart, alone."""
+    alike: dict[tuple[Gear, frozenset[int], tuple[int, ...]], list[Unit]] = defaultdict(list)
     for unit in every:
-        alike[unit.gear, unit.takers].append(unit)
+        alone = unit.items if unit.gear.not_in_one_case else ()
+        alike[unit.gear, unit.takers, alone].append(unit)
     found, used = [], set()
-    for (gear, _), of in sorted(alike.items(), key=lambda one: (one[0][0].name, one[0][0].family, one[1][0].items)):
+    for (gear, _, _), of in sorted(alike.items(), key=lambda one: (one[0][0].name, one[0][0].family, one[1][0].items)):
         lives: dict[str, int] = defaultdict(int)
         for unit in of:
             if unit.home in names:
@@ -148,11 +171,23 @@ def _missing(goes: Going, kinds: list[tuple[Gear, list[Unit]]]) -> Iterator[Miss
                 lacking[here[unit.items[0]].type_id, unit.lacks].append(here[unit.items[0]])
     for (type_id, lacks), items in sorted(lacking.items(), key=lambda one: str(one[1][0].type)):
         yield Missing(_without(items, " and ".join(lacks)), type_id)
+    yield from _batteries(goes)
     yield from (one for case in _one_of_each(goes.cases) for one in _of_case(case))
     for one in _one_of_each(goes.vehicles):
         held = getattr(one.type, "container", None)
         if held is None or held.payload_kg is None:
             yield Missing(f"{one}: nobody has entered what it may carry, so it is not planned with.", one.type_id)
+
+
+def _batteries(goes: Going) -> Iterator[Missing]:
+    """By air: what battery it is, and of how many watt-hours, as far as the rules ask."""
+    for one in _one_of_each(goes.items if goes.by_air else ()):
+        kind = one.type
+        has = kind.battery_count or kind.kind in (Kind.BATTERY, Kind.UPS) or kind.battery_chemistry
+        if has and not kind.battery_chemistry:
+            yield Missing(f"{kind}: it flies, and nobody has entered what battery it is or has.", kind.pk)
+        elif has and kind.kind != Kind.BATTERY and is_lithium(kind) and kind.battery_wh is None:
+            yield Missing(f"{kind}: it flies, and nobody has entered its watt-hours.", kind.pk)
 
 
 def _without(items: list[Item], what: str) -> str:

@@ -14,21 +14,29 @@ from inventory.models import Holding, Item
 from shipping.packing import facts
 from shipping.packing.engine import judge
 from shipping.packing.facts import State
+from shipping.packing.geometry import judge_plan
 from shipping.packing.rules import RULES
 from shipping.packing.wanted import Plan
+from shipping.planning.content import kept_in
 from shipping.planning.desk import Wanted, assigned
 from shipping.planning.going import Going
 from shipping.planning.pieces import Held, Known, piece_of
 
-ASKED = ("one-set-one-box", "within-rating", "original-packaging", "rails-with-frame", "within-payload")
+ASKED = (
+    "one-set-one-box", "within-rating", "original-packaging", "rails-with-frame", "within-payload",
+    "not-with-the-only-copy", "lithium-alone-by-air", "lithium-with-equipment-by-air", "lithium-in-equipment-by-air",
+    "lead-acid-by-air",
+)  # fmt: skip
 
 
 def judged(load: Wanted, plan: Plan) -> Plan:
-    """The plan with every block that the rules would set against it, beside those of the check by geometry."""
-    if plan.breaches:
-        return plan
-    said = list(dict.fromkeys(_blocks(load, plan)))
-    return replace(plan, breaches=tuple(said))
+    """The plan with what it breaks, by geometry and by the rules."""
+    return replace(plan, breaches=breaches(load, plan))
+
+
+def breaches(load: Wanted, plan: Plan) -> tuple[str, ...]:
+    """What the check by geometry finds; else every block that the rules would set against the plan."""
+    return judge_plan(load.job, plan) or tuple(dict.fromkeys(_blocks(load, plan)))
 
 
 def _blocks(load: Wanted, plan: Plan) -> Iterator[str]:
@@ -47,16 +55,23 @@ def _loads(load: Wanted, plan: Plan) -> Iterator[facts.Load]:
               "limits": load.limits}  # fmt: skip
     vehicles = {name: next(one for one in goes.vehicles if one.pk == pk) for name, pk in load.vehicles.items()}
     if not vehicles:
-        yield facts.Load(cases=tuple(cases.values()), leg=facts.Leg(0, "the way"), **common)
+        way = facts.Leg(0, "the way", mode=_mode(goes), passenger_aircraft=goes.passenger, baggage=goes.baggage)
+        yield facts.Load(cases=tuple(cases.values()), leg=way, **common)
     for name, vehicle in vehicles.items():
         mine = tuple(cases[case] for case, on in plan.vans.items() if on == name and case in cases)
-        yield facts.Load(cases=mine, leg=_leg(name, vehicle), **common)
+        yield facts.Load(cases=mine, leg=_leg(goes, name, vehicle), kept=kept_in(mine, load.kept), **common)
 
 
-def _leg(name: str, vehicle: Item) -> facts.Leg:
+def _leg(goes: Going, name: str, vehicle: Item) -> facts.Leg:
+    carries = facts.Vehicle(vehicle.pk, name, vehicle.type.container.payload_kg)
     return facts.Leg(
-        vehicle.pk, f"the way on {name}", vehicle=facts.Vehicle(vehicle.pk, name, vehicle.type.container.payload_kg)
-    )
+        vehicle.pk, f"the way on {name}", _mode(goes), carries,
+        passenger_aircraft=goes.passenger, baggage=goes.baggage,
+    )  # fmt: skip
+
+
+def _mode(goes: Going) -> str:
+    return "air" if goes.by_air else "road"
 
 
 def _cases(load: Wanted, plan: Plan) -> dict[str, facts.Case]:

@@ -58,6 +58,8 @@ class Going:
     vehicles: tuple[Item, ...] = ()
     by_air: bool = False
     on: date = date(2000, 1, 1)
+    passenger: bool = False
+    baggage: bool = False
     packaged_types: frozenset[int] = frozenset()
 
 
@@ -69,16 +71,19 @@ def going(show: Show, question: Question, at: datetime) -> Going:
     known = {one.id: one for one in wholes.sets_of(booked, at)}
     members = {member.item_id for one in known.values() for member in one.members}
     items = _items(show, systems, {case.pk for case in cases} | members, question)
-    legs = list(Leg.objects.filter(consignment__show=show).values_list("vehicle_id", "mode", "departs_at"))
-    vehicles = question.vehicles or tuple(sorted({vehicle for vehicle, _, _ in legs if vehicle}))
+    legs = list(Leg.objects.filter(consignment__show=show))
+    flights = [leg for leg in legs if leg.mode == "air"]
+    vehicles = question.vehicles or tuple(sorted({leg.vehicle_id for leg in legs if leg.vehicle_id}))
     packed_so = ContainerType.original_packaging_for.through.objects
     return Going(
         cases=tuple(case for case in cases if case.pk not in (*question.without, *question.leave)),
         items=items,
         sets=_sets(items, known, at),
         vehicles=tuple(_vehicles().filter(pk__in=vehicles).order_by("number", "pk")),
-        by_air=any(mode == "air" for _, mode, _ in legs),
-        on=_leaves_on(show, [departs for _, _, departs in legs], at),
+        by_air=bool(flights),
+        passenger=any(leg.passenger_aircraft for leg in flights),
+        baggage=any(leg.as_baggage for leg in flights),
+        on=_leaves_on(show, [leg.departs_at for leg in legs], at),
         packaged_types=frozenset(packed_so.values_list("itemtype", flat=True)),
     )
 

@@ -14,10 +14,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
-from inventory.models import Compartment, Item, Kind
+from inventory.models import Compartment, Item, ItemType, Kind
+from shipping.packing.rules.batteries import LITHIUM as CALLED_LITHIUM
 from shipping.packing.rules.fragile import SCREENS
-from shipping.packing.wanted import Gear, Size
+from shipping.packing.wanted import LEAD, LITHIUM, Gear, Size
 from shipping.planning.going import Going
 
 
@@ -170,8 +172,19 @@ def _said(gear: Gear, item: Item) -> Gear:
     lot = {"count": item.quantity, "together": f"lot {item.pk}"} if item.quantity > 1 else {}
     return replace(
         gear, name=str(kind), mass_g=_mass(item), upright=kind.stays_upright, fragile=fragile,
-        battery=kind.battery_count > 0, convoy=convoy, **lot,
+        convoy=convoy, **lot, **_battery(kind),
     )  # fmt: skip
+
+
+def _battery(kind: ItemType) -> dict[str, Any]:
+    """As the rules of batteries by air read it: by itself, or how many are in it and of what size."""
+    said = kind.battery_chemistry.lower()
+    chemistry = LITHIUM if said.startswith(CALLED_LITHIUM) else LEAD if said.startswith("lead") else "other"
+    by_itself = kind.kind == Kind.BATTERY
+    return {
+        "battery": by_itself, "runs_on": 0 if by_itself else kind.battery_count or int(bool(said)),
+        "chemistry": chemistry if said else "", "battery_mwh": round((kind.battery_wh or 0) * 1000),
+    }  # fmt: skip
 
 
 Found = tuple[Gear, frozenset[int]] | None

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from shipping.packing.planner import fitting
 from shipping.packing.planner.model import INFINITE, Model
-from shipping.packing.wanted import Content, Gear, Job, Shell
+from shipping.packing.wanted import Air, Content, Gear, Job, Shell
 
 LEFT, CASES, MOVES = "things left behind", "cases", "moves from usual homes"
 
@@ -28,6 +28,7 @@ class Family:
         self.kept: dict[tuple[str, str], int] = {}
         self.switches: dict[tuple[str, str], int] = {}
         self.for_batteries: dict[str, int] = {}
+        self.in_company: dict[str, int] = {}
         self.rides: dict[tuple[str, str], int] = {}
         self.aboard: dict[tuple[str, str], int] = {}
         self._gear()
@@ -65,6 +66,8 @@ class Family:
             self.model.row({**terms, used: -room[name]}, -INFINITE, 0, f"{name} {shell.id}")
         self._apart(inside, shell)
         self._rails(shell)
+        if self.job.air is not None:
+            self._flying(self.job.air, inside, shell)
         if self.job.split_batteries and len({gear.battery for gear in inside}) == 2:
             self._batteries(inside, shell, used)
 
@@ -80,10 +83,23 @@ class Family:
                 self.model.row({second: 1, first: -1}, -INFINITE, 0, "alike")
 
     def _apart(self, inside: list[Gear], shell: Shell) -> None:
-        for tag in sorted({gear.apart for gear in inside if gear.apart}):
-            terms = {self.n[gear.id, shell.id]: 1 for gear in inside if gear.apart == tag}
+        for tag in sorted({tag for gear in inside for tag in gear.not_in_one_case}):
+            terms = {self.n[gear.id, shell.id]: 1 for gear in inside if tag in gear.not_in_one_case}
             if len(terms) > 1:
-                self.model.row(terms, 0, 1, f"apart {tag}")
+                self.model.row(terms, 0, 1, tag)
+
+    def _flying(self, air: Air, inside: list[Gear], shell: Shell) -> None:
+        """Lithium by itself only with what runs on it: what that needs and a few more, and not too heavy."""
+        packs = {self.n[gear.id, shell.id]: gear for gear in inside if gear.is_loose_lithium}
+        if not packs:
+            return
+        served = {self.n[gear.id, shell.id]: gear.runs_on for gear in inside if gear.runs_on and not gear.battery}
+        company = self.in_company[shell.id] = self.model.var(0, 1)
+        self.model.row({company: 1, **dict.fromkeys(served, -1)}, -INFINITE, 0, f"company {shell.id}")
+        needed = {var: -many for var, many in served.items()}
+        self.model.row({**dict.fromkeys(packs, 1), **needed, company: -air.spares}, -INFINITE, 0, f"spares {shell.id}")
+        if air.passenger:
+            self.model.row({var: gear.mass_g for var, gear in packs.items()}, 0, air.net_g, f"net {shell.id}")
 
     def _rails(self, shell: Shell) -> None:
         """No frame without its rails in the same case."""
@@ -127,26 +143,27 @@ class Family:
 
     def _apart_on_vans(self) -> None:
         """What must not share a vehicle gets a vehicle already here, or the vehicles could make it impossible."""
-        vans, tagged = self.job.vans, [gear for gear in self.job.gear if gear.apart]
-        if len(vans) < 2 or not tagged:
+        vans, tagged = self.job.vans, [gear for gear in self.job.gear if self.job.not_on_one_van(gear)]
+        if not tagged:
             return
-        cases = sorted({shell for gear, shell in self.n if self.job.kinds[gear].apart})
+        names = {gear.id for gear in tagged}
+        cases = sorted({shell for gear, shell in self.n if gear in names})
         rides = self.rides = {(case, van.id): self.model.var(0, 1) for case in cases for van in vans}
         for case in cases:
             self.model.row({**{rides[case, v.id]: 1 for v in vans}, self.used[case]: -1}, 0, 0, f"rides {case}")
-        for tag in sorted({gear.apart for gear in tagged}):
-            members = [gear for gear in tagged if gear.apart == tag]
-            for van in vans:
-                self._one_of(members, cases, rides, van.id)
+        for van in vans:
+            self._aboard(tagged, cases, van.id)
+            for tag in sorted({tag for gear in tagged for tag in self.job.not_on_one_van(gear)}):
+                members = [self.aboard[gear.id, van.id] for gear in tagged if tag in self.job.not_on_one_van(gear)]
+                self.model.row(dict.fromkeys(members, 1), 0, 1, f"{tag} on {van.id}")
 
-    def _one_of(self, members: list[Gear], cases: list[str], rides: dict[tuple[str, str], int], van: str) -> None:
-        aboard = {gear.id: self.model.var(0, 1) for gear in members}
-        self.aboard |= {(ident, van): var for ident, var in aboard.items()}
-        for gear in members:
+    def _aboard(self, tagged: list[Gear], cases: list[str], van: str) -> None:
+        for gear in tagged:
+            aboard = self.aboard[gear.id, van] = self.model.var(0, 1)
             for case in cases:
                 if (var := self.n.get((gear.id, case))) is not None:
-                    self.model.row({aboard[gear.id]: 1, var: -1, rides[case, van]: -1}, -1, INFINITE, f"aboard {van}")
-        self.model.row(dict.fromkeys(aboard.values(), 1), 0, 1, f"apart on {van}")
+                    on = {aboard: 1, var: -1, self.rides[case, van]: -1}
+                    self.model.row(on, -1, INFINITE, f"aboard {van}")
 
     def goals(self) -> list[tuple[str, dict[int, int], int]]:
         """(name, terms to make small, what to add to it): moves are the gear with a home less what is kept there."""
@@ -170,6 +187,9 @@ class Family:
             values[var] = behind.get(gear, 0)
         for shell, var in self.for_batteries.items():
             values[var] = int(any(self.job.kinds[ident].battery for ident in held.get(shell, ())))
+        for shell, var in self.in_company.items():
+            inside = [self.job.kinds[ident] for ident in held.get(shell, ())]
+            values[var] = int(any(gear.runs_on and not gear.battery for gear in inside))
         for (tag, shell), var in self.switches.items():
             values[var] = int(any(self.job.kinds[ident].together == tag for ident in held.get(shell, ())))
         self._start_vans(values, held)
@@ -198,9 +218,10 @@ class Family:
 
 def apart_vans(job: Job, held: dict[str, dict[str, int]]) -> dict[str, str]:
     """Vehicles for the cases with things to be apart: neighbours in turn, so that two vehicles do whenever they can."""
-    tags = {case: {job.kinds[i].apart for i in inside if job.kinds[i].apart} for case, inside in sorted(held.items())}
+    tags = {case: {tag for ident in inside for tag in job.not_on_one_van(job.kinds[ident])}
+            for case, inside in sorted(held.items())}  # fmt: skip
     found: dict[str, str] = {}
-    waiting = [case for case in tags if tags[case]] if len(job.vans) > 1 else []
+    waiting = [case for case in tags if tags[case]]
     while waiting:
         near = {case: {found[one] for one in found if _must_part(job, held, case, one)} for case in waiting}
         case = max(waiting, key=lambda one: (len(near[one]), len(tags[one])))
@@ -212,6 +233,6 @@ def apart_vans(job: Job, held: dict[str, dict[str, int]]) -> dict[str, str]:
 
 def _must_part(job: Job, held: dict[str, dict[str, int]], case: str, other: str) -> bool:
     return any(
-        one != two and job.kinds[one].apart and job.kinds[one].apart == job.kinds[two].apart
+        one != two and set(job.not_on_one_van(job.kinds[one])) & set(job.not_on_one_van(job.kinds[two]))
         for one in held[case] for two in held[other]
     )  # fmt: skip

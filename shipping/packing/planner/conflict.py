@@ -35,13 +35,20 @@ def smallest(job: Job, remaining: Callable[[], float], stop: Stop) -> Content:
 def _order(job: Job) -> list[str]:
     """What is most of goes first: then few kinds are left. Rails are not asked for by themselves, groups as one."""
     rails = {one.rails for one in job.gear}
+    served = {one.id for one in job.gear if one.runs_on and job.air is not None}
     groups = {one.together: one.id for one in job.gear if one.together}
     asked = [one for one in job.gear if one.id not in rails and groups.get(one.together, one.id) == one.id]
-    return [one.id for one in sorted(asked, key=lambda one: (-one.count, one.id))]
+    return [one.id for one in sorted(asked, key=lambda one: (one.id in served, -one.count, one.id))]
 
 
 def _fewest(job: Job, counts: Counts, ident: str, remaining: Callable[[], float]) -> Counts:
-    """The fewest of a kind with which the rest still cannot go, found by halving."""
+    """The fewest of a kind with which the rest still cannot go, found by halving.
+
+    By air batteries need company, so what runs on them is taken out only once no battery is left in the set.
+    """
+    packs = any(counts[one.id] for one in job.gear if one.is_loose_lithium)
+    if job.air is not None and job.kinds[ident].runs_on and packs:
+        return counts
     low, high = 0, counts[ident]
     while low < high:
         middle = (low + high) // 2

@@ -30,7 +30,7 @@ def families(job: Job) -> list[Job]:
 
     for gear in job.gear:
         ties = [f"case {shell.id}" for shell in job.shells if fitting.most(gear, shell, job)]
-        ties += [f"{word} {tag}" for word, tag in (("with", gear.together), ("not", gear.apart)) if tag]
+        ties += [f"with {gear.together}"] * bool(gear.together) + [f"not {tag}" for tag in gear.not_in_one_case]
         ties += [f"gear {gear.rails}"] if gear.rails else []
         for tie in ties:
             parent[root(tie)] = root(f"gear {gear.id}")

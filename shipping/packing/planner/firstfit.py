@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable
 
 from shipping.packing.planner import fitting
-from shipping.packing.wanted import Content, Gear, Job, Shell, moves
+from shipping.packing.wanted import Air, Content, Gear, Job, Shell, moves
 
 Filled = dict[str, dict[str, int]]
 
@@ -34,6 +34,8 @@ class Filling:
                 return False
             for name, each in self.needs(gear, shell).items():
                 taken[name] += each * count
+        if self.job.air is not None and not self._may_fly(self.job.air, bundle, shell):
+            return False
         return all(amount <= self.free[shell.id][name] for name, amount in taken.items())
 
     def most(self, gear: Gear, shell: Shell) -> int:
@@ -43,9 +45,23 @@ class Filling:
 
     def clashes(self, gear: Gear, shell: Shell) -> bool:
         inside = [self.job.kinds[ident] for ident in self.held[shell.id]]
-        if gear.apart and any(one.apart == gear.apart for one in inside):
+        mine = set(gear.not_in_one_case)
+        if mine and any(mine.intersection(one.not_in_one_case) for one in inside):
+            return True
+        if len(self.job.vans) == 1 and (parted := set(self.job.not_on_one_van(gear))) and self._aboard(parted):
             return True
         return self.job.split_batteries and any(one.battery != gear.battery for one in inside)
+
+    def _aboard(self, tags: set[str]) -> bool:
+        """Is one of those that never share a vehicle packed already?"""
+        packed = {ident for held in self.held.values() for ident in held}
+        return any(tags.intersection(self.job.not_on_one_van(self.job.kinds[ident])) for ident in packed)
+
+    def _may_fly(self, air: Air, bundle: Iterable[tuple[Gear, int]], shell: Shell) -> bool:
+        inside = Counter(self.held[shell.id])
+        for gear, count in bundle:
+            inside[gear.id] += count
+        return not fitting.too_many_by_air(air, self.job, inside)
 
     def put(self, bundle: Iterable[tuple[Gear, int]], shell: Shell) -> None:
         for gear, count in bundle:
@@ -95,7 +111,12 @@ def bundles(job: Job) -> list[tuple[Bundle, int]]:
         elif not gear.rails and alone[gear.id]:
             found.append((((gear, 1),), alone[gear.id]))
     found += [(tuple(group), 1) for _, group in sorted(tagged.items())]
-    return sorted(found, key=lambda one: (-_bulk(one[0]), one[0][0][0].id))
+    return sorted(found, key=lambda one: (_waits(job, one[0]), -_bulk(one[0]), one[0][0][0].id))
+
+
+def _waits(job: Job, bundle: Bundle) -> bool:
+    """By air a battery goes where the thing is that runs on it, so that is packed first."""
+    return job.air is not None and any(gear.is_loose_lithium for gear, _ in bundle)
 
 
 def _spoken_for(job: Job, whole: dict[str, int]) -> Counter[str]:
@@ -251,7 +272,8 @@ def _loose_in(filling: Filling, shell: Shell) -> list[Gear]:
     """What may leave a case by itself."""
     railed = {one.rails for one in filling.job.gear}
     here = [filling.job.kinds[ident] for ident in filling.held[shell.id]]
-    return [one for one in here if not (one.together or one.rails or one.id in railed or one.stays)]
+    kept = {one.id for one in here if one.runs_on} if filling.job.air else set()
+    return [one for one in here if not (one.together or one.rails or one.id in railed | kept or one.stays)]
 
 
 def _at_home(filling: Filling, gear: Gear, shell: Shell) -> bool:

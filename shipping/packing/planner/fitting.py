@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import lru_cache
 from itertools import permutations
 
-from shipping.packing.wanted import Gear, Job, Shell, Size
+from shipping.packing.wanted import Air, Gear, Job, Shell, Size
 
 SHARE = 720_720  # divides evenly by every number up to 16
 
@@ -60,6 +61,8 @@ def why_not(gear: Gear, shell: Shell, job: Job) -> str:
         return "family"
     if gear.stays and not gear.at_home_in(shell.id):
         return "stays"
+    if job.air is not None and (grounded := job.air.keeps_out(gear)):
+        return grounded
     if gear.units:
         return _rack(gear, shell, job) or _mass(gear, shell)
     if gear.slots:
@@ -92,9 +95,23 @@ def most(gear: Gear, shell: Shell, job: Job) -> int:
         limits.append(shell.slots_for(gear.family) // gear.slots)
     elif gear.size_mm is not None:
         limits.append(grid(gear, shell))
-    if gear.apart:
+    if gear.not_in_one_case:
         limits.append(1)
+    if job.air is not None and job.air.passenger and gear.is_loose_lithium and gear.mass_g:
+        limits.append(job.air.net_g // gear.mass_g)
     return min(limits)
+
+
+def too_many_by_air(air: Air, job: Job, inside: Mapping[str, int]) -> int:
+    """How many lithium batteries by themselves are in a case beyond what may fly with what runs on them."""
+    held = [(job.kinds[ident], count) for ident, count in inside.items() if count]
+    packs = [(gear, count) for gear, count in held if gear.is_loose_lithium]
+    served = [gear.runs_on * count for gear, count in held if gear.runs_on and not gear.battery]
+    over = sum(count for _, count in packs) - (sum(served) + air.spares if served else 0)
+    grams = sum(gear.mass_g * count for gear, count in packs)
+    if air.passenger and grams > air.net_g:
+        over = max(over, -(-(grams - air.net_g) // max(gear.mass_g for gear, _ in packs)))
+    return max(0, over)
 
 
 def needs(gear: Gear, shell: Shell) -> dict[str, int]:

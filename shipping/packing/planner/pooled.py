@@ -61,8 +61,8 @@ class Pooling:
                 self._row({var: 1}, used, most)
                 self._homes(gear, cases, var)
         here = [gear for gear in self.job.gear if gear.id in inside]
-        for tag in sorted({gear.apart for gear in here if gear.apart}):
-            self._row({inside[gear.id]: 1 for gear in here if gear.apart == tag}, used, 1)
+        for tag in sorted({tag for gear in here for tag in gear.not_in_one_case}):
+            self._row({inside[gear.id]: 1 for gear in here if tag in gear.not_in_one_case}, used, 1)
         for rails in sorted({gear.rails for gear in here if gear.rails}):
             frames = {inside[gear.id]: -1 for gear in here if gear.rails == rails}
             self.model.row({**frames, **({inside[rails]: 1} if rails in inside else {})}, 0, INFINITE, "rails")

@@ -56,10 +56,19 @@ def _carried(job: Job, held: Held) -> Plan:
     """Onto the vehicles in one go; what no vehicle takes stays behind."""
     contents, layouts, behind = dict(held.contents), dict(held.layouts), Counter(held.left)
     riding, alone = vans.by_hand(job, contents)
-    for case in alone:
-        behind.update(dict(contents.pop(case)))
+    waiting = _taken_off(alone, contents, layouts, behind)
+    return Plan(contents, riding, layouts, _left(job, behind, waiting, contents, riding), (), "first fit")
+
+
+def _taken_off(
+    cases: list[str], contents: dict[str, Content], layouts: trunks.Layouts, behind: Counter[str]
+) -> dict[str, Content]:  # fmt: skip
+    """These cases stay, with all that is in them."""
+    found = {case: contents.pop(case) for case in cases}
+    for case, content in found.items():
+        behind.update(dict(content))
         layouts.pop(case, None)
-    return Plan(contents, riding, layouts, _left(job, behind, alone), (), "first fit")
+    return found
 
 
 def _floor(job: Job, behind: Counter[str]) -> int:
@@ -67,11 +76,28 @@ def _floor(job: Job, behind: Counter[str]) -> int:
     return sum(any(gear.count > behind[gear.id] for gear in part.gear) for part in families(job))
 
 
-def _left(job: Job, behind: Counter[str], alone: list[str]) -> tuple[Left, ...]:
-    said = explain(job, dict(behind))
-    if not alone:
-        return said
-    return tuple(replace(one, reason=f"{one.reason} No vehicle takes {', '.join(alone)}.") for one in said)
+def _left(
+    job: Job, behind: Counter[str], alone: dict[str, Content], contents: dict[str, Content], riding: dict[str, str]
+) -> tuple[Left, ...]:  # fmt: skip
+    """What stays behind and why; `alone` are the cases that no vehicle took, with what is in them."""
+    loads = {van.id: van.payload_g for van in job.vans}
+    for case, content in contents.items():
+        if case in riding:
+            loads[riding[case]] -= vans.gross_g(job, case, content)
+    return tuple(
+        replace(one, reason=_no_vehicle(job, one.gear, alone, max(loads.values(), default=0)) or one.reason)
+        for one in explain(job, dict(behind), max(loads.values(), default=None))
+    )
+
+
+def _no_vehicle(job: Job, ident: str, alone: dict[str, Content], free_g: int) -> str:
+    """Where it was packed and its case rides nowhere, the vehicles are the limit and not the cases."""
+    waits = [case for case, content in sorted(alone.items()) if ident in dict(content)]
+    if not waits:
+        return ""
+    weighs = min(vans.gross_g(job, case, alone[case]) for case in waits)
+    figures = f"{weighs / 1000:g} kg, and {max(0, free_g) / 1000:g} kg at most are free on one"
+    return f"No vehicle takes {', '.join(waits)} ({figures}). It takes a larger vehicle or one more."
 
 
 @dataclass
@@ -164,13 +190,11 @@ class Planner:
         even: tuple[Level, ...],
     ) -> Plan:  # fmt: skip
         behind = Counter({ident: count for part in parts for ident, count in part.left.items()})
-        alone = sorted(set(contents) - set(riding)) if self.job.vans else []
-        for case in alone:
-            behind.update(dict(contents.pop(case)))
-            layouts.pop(case, None)
+        none = sorted(set(contents) - set(riding)) if self.job.vans else []
+        alone = _taken_off(none, contents, layouts, behind)
         engines = Counter(level.engine for part in parts for level in part.levels)
         summed = _summed([part.levels for part in parts])
-        left = _left(self.job, behind, alone)
+        left = _left(self.job, behind, alone, contents, riding)
         return Plan(
             contents, riding, layouts, left, (*_with_left(summed, left), *even),
             " and ".join(sorted(set(engines) - {"first fit"})) or "first fit", self.seed,

@@ -6,10 +6,10 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from shipping.packing.planner import boxes
+from shipping.packing.planner import boxes, fitting
 from shipping.packing.planner.firstfit import Bundle, Filling, bundles, goal
 from shipping.packing.planner.fitting import share, takes_room
-from shipping.packing.wanted import Content, Job, Shell
+from shipping.packing.wanted import Air, Content, Job, Shell
 
 Layouts = dict[str, boxes.Layout]
 PATIENCE = 4
@@ -57,6 +57,8 @@ def made_to_fit(job: Job, contents: dict[str, Content], left: dict[str, int], wa
     filling = Filling.of(job, contents, left)
     for turn in range(sum(count for content in contents.values() for _, count in content) + 1):
         layouts, over = laid_out(job, filling.contents(), ways)
+        if not over and job.air is not None:
+            over = _may_not_fly(job, job.air, filling)
         if not over:
             return Held(filling.contents(), filling.left, layouts)
         waiting = [bundle for case, out in over.items() for bundle in _taken_out(filling, job, case, out)]
@@ -65,6 +67,19 @@ def made_to_fit(job: Job, contents: dict[str, Content], left: dict[str, int], wa
                 for gear, count in bundle:
                     filling.left[gear.id] = filling.left.get(gear.id, 0) + count
     raise AssertionError("every round takes something out, so an empty trunk comes before this")
+
+
+def _may_not_fly(job: Job, air: Air, filling: Filling) -> dict[str, Counter[str]]:
+    """What went out of a trunk may have been what batteries need: those that are then too many, case by case."""
+    found: dict[str, Counter[str]] = {}
+    for case, held in filling.held.items():
+        many = fitting.too_many_by_air(air, job, held)
+        packs = sorted((ident for ident in held if job.kinds[ident].is_loose_lithium), key=lambda one: held[one])
+        for ident in packs:
+            if out := min(many, held[ident]):
+                found.setdefault(case, Counter())[ident] = out
+                many -= out
+    return found
 
 
 def _volume(job: Job, ident: str) -> int:

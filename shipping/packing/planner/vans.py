@@ -36,8 +36,6 @@ class Sharing:
 
     def may(self, group: int, van: str, without: int = -1) -> bool:
         """Is nothing there that it must be apart from? `without`: as if that group were not there."""
-        if len(self.room) < 2:
-            return True
         others = (one for one, on in self.rides.items() if on == van and one not in (group, without))
         return not any(_clash(self.apart[group], self.apart[one]) for one in others)
 
@@ -108,8 +106,8 @@ def _tags(job: Job, contents: dict[str, Content], cases: tuple[str, ...]) -> dic
     found: dict[str, set[str]] = defaultdict(set)
     for case in cases:
         for ident, _ in contents[case]:
-            if job.kinds[ident].apart:
-                found[job.kinds[ident].apart].add(ident)
+            for tag in job.not_on_one_van(job.kinds[ident]):
+                found[tag].add(ident)
     return found
 
 
@@ -172,8 +170,8 @@ class Loading:
                 gear = self.job.kinds[ident]
                 if gear.convoy:
                     convoys[gear.convoy].add(case)
-                if gear.apart:
-                    aparts[gear.apart].append((ident, case))
+                for word in self.job.not_on_one_van(gear):
+                    aparts[word].append((ident, case))
         for tag, cases in sorted(convoys.items()):
             first, *others = sorted(cases)
             for case in others:
@@ -183,8 +181,6 @@ class Loading:
             self._apart(tag, rows)
 
     def _apart(self, tag: str, rows: list[tuple[str, str]]) -> None:
-        if len(self.job.vans) < 2:
-            return
         for at, (ident, case) in enumerate(rows):
             for other, near in rows[at + 1 :]:
                 if ident != other and case != near:

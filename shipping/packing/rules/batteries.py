@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from decimal import Decimal
+from typing import Protocol
 
 from shipping.packing.facts import Case, Leg, Load, Piece, Severity
 from shipping.packing.rules.registry import Ask, Limit, Said, ask, number_words, rule, unknown, wrong
@@ -18,6 +19,13 @@ AS_BAGGAGE = {
 ASK_DG = "Stop: ask the carrier's dangerous-goods person; or send it by road, or hire one there."
 
 
+class HasBattery(Protocol):
+    """A thing of which somebody may have said what battery it is or has."""
+
+    @property
+    def battery_chemistry(self) -> str: ...
+
+
 def watt_hours(volts: Decimal, amp_hours: Decimal) -> Decimal:
     """Nominal volts times amp hours, unrounded: 14.8 V of 6.76 Ah is 100.048 Wh, and over 100."""
     return volts * amp_hours
@@ -30,7 +38,7 @@ def air_band(wh: Decimal, small: Decimal = Decimal(100), large: Decimal = Decima
     return "100-160" if wh <= large else ">160"
 
 
-def is_lithium(piece: Piece) -> bool:
+def is_lithium(piece: HasBattery) -> bool:
     return piece.battery_chemistry.lower().startswith(LITHIUM)
 
 

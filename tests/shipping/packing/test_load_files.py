@@ -45,6 +45,10 @@ def test_the_lines_say_what_is_elsewhere_and_that_it_is_no_approval(capfd):
         ({"gear": [{"id": "a", "family": "x", "mass_kg": 0.0001, "units": 1}]}, "to the gram"),
         ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "units": True}]}, "“units” must be a whole number"),
         ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "units": 1, "homes": {"Z": 1}}]}, "lives in Z"),
+        ({"air": {"aircraft": 1}}, "“aircraft” is not known"),
+        ({"air": {"most_wh": 0.0001}}, "watt-hours from 0 up"),
+        ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "units": 1, "chemistry": "wet"}]}, "“lithium”, “lead”"),
+        ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "units": 1, "count": 2, "spare": "s"}]}, "need a row each"),
         ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "size_mm": [1, 2]}]}, "[length, width, height]"),
         ({"gear": [{"id": "a", "family": "x", "mass_kg": 1, "units": 1, "rails": "R"}]}, "not among the gear"),
         (

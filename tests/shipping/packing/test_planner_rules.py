@@ -9,7 +9,7 @@ import pytest
 from shipping.packing.geometry import judge_plan
 from shipping.packing.planner.engines import Stop
 from shipping.packing.planner.solver import Planner
-from shipping.packing.wanted import Gear, Job, Plan, Shell, Van
+from shipping.packing.wanted import Air, Gear, Job, Plan, Shell, Van
 from tests.shipping.packing.loads import box, rack_case, seconds, trunk
 
 
@@ -102,3 +102,113 @@ def test_the_check_names_the_rule_that_is_broken(how):
     job = replace(BASE, shells=tuple(replace(one, **shells.get(one.id, {})) for one in BASE.shells))
     said = judge_plan(job, held(GOOD | contents, BASE))
     assert any(says in one for one in said), said
+
+
+def copies(**more: object) -> tuple[Gear, ...]:
+    return tuple(Gear(f"copy {x}", f"copy {x}", "drive", 1, 700, slots=1, **more) for x in "ab")
+
+
+ONE, TWO = (Van("a", "a", 10**6),), (Van("a", "a", 10**6), Van("b", "b", 10**6))
+BOXES = (box("B1"), box("B2"))
+
+
+def test_copies_ride_on_two_vehicles_and_with_one_of_them_one_stays():
+    gear = copies(copies=("FMC",))
+    plan = planned(Job(gear, BOXES, TWO))
+    assert len(plan.contents) == 2 and set(plan.vans.values()) == {"a", "b"}
+    plan = planned(Job(gear, BOXES, ONE))
+    assert sum(one.count for one in plan.left) == 1 and "do not go on one vehicle" in plan.left[0].reason
+    assert not planned(Job(gear, BOXES)).left
+
+
+def test_a_drive_with_copies_of_two_others_is_kept_from_both_and_they_may_ride_together():
+    first, second = copies()
+    gear = (replace(first, copies=("x",)), replace(second, copies=("y",)),
+            Gear("both", "both", "drive", 1, 700, slots=1, copies=("x", "y")))  # fmt: skip
+    plan = planned(Job(gear, BOXES, TWO))
+    assert plan.contents in ({"B1": (("both", 1),), "B2": (("copy a", 1), ("copy b", 1))},
+                             {"B2": (("both", 1),), "B1": (("copy a", 1), ("copy b", 1))})  # fmt: skip
+
+
+def test_a_spare_lies_in_another_case_than_its_part_and_rides_wherever_it_likes():
+    gear = copies(spare="supply")
+    assert len(planned(Job(gear, BOXES, ONE)).contents) == 2
+    assert not planned(Job(gear, BOXES, ONE)).left
+
+
+SIZE = (300, 200, 100)
+CAMERA = Gear("camera", "camera", "loose", 1, 2_000, size_mm=SIZE, runs_on=1, chemistry="lithium", battery_mwh=98_000)
+PACK = Gear("pack", "pack", "loose", 2, 700, size_mm=SIZE, battery=True, chemistry="lithium", battery_mwh=98_000)
+
+
+def flown(*gear: Gear, **air: object) -> dict[str, int]:
+    plan = Planner(Job(gear, (trunk("T1"), trunk("T2")), air=Air(**air)), seconds(5), Stop()).run()
+    assert plan.breaches == () and plan.proven
+    return {one.gear: one.count for one in plan.left}
+
+
+def test_lithium_flies_only_beside_what_runs_on_it_and_with_two_to_spare():
+    assert flown(PACK) == {"pack": 2}
+    assert flown(CAMERA, PACK) == {}
+    assert flown(CAMERA, replace(PACK, count=4)) == {"pack": 1}
+    assert flown(CAMERA, replace(PACK, count=4), spares=3) == {}
+
+
+def test_the_mass_of_batteries_in_one_case_counts_on_passenger_aircraft():
+    heavy = replace(PACK, mass_g=2_000, count=3)
+    assert flown(CAMERA, heavy) == {"pack": 1}
+    assert flown(CAMERA, heavy, passenger=False) == {}
+    assert flown(replace(CAMERA, count=2), heavy) == {}
+
+
+def test_lead_large_batteries_and_baggage_stay_with_a_reason():
+    over = replace(CAMERA, battery_mwh=100_048)
+    assert flown(over) == {"camera": 1} and flown(over, most_mwh=160_000) == {}
+    assert flown(Gear("ups", "UPS", "loose", 1, 9_000, size_mm=SIZE, runs_on=1, chemistry="lead")) == {"ups": 1}
+    assert flown(CAMERA, PACK, baggage=True) == {"pack": 2}
+    job = Job((PACK, over), (trunk("T1"),), air=Air())
+    assert all("dangerous-goods person" in one.reason for one in Planner(job, seconds(5), Stop()).run().left)
+
+
+AIR = Job((CAMERA, PACK, replace(PACK, id="heavy", mass_g=5_001), replace(CAMERA, id="large", battery_mwh=100_048),
+           Gear("ups", "UPS", "loose", 1, 9_000, size_mm=SIZE, runs_on=1, chemistry="lead")),
+          (trunk("T1"),), air=Air())  # fmt: skip
+BY_AIR = {
+    "alone": ({"pack": 2}, AIR, "what is with them needs 0"),
+    "too many": ({"camera": 1, "pack": 2, "heavy": 2}, AIR, "what is with them needs 1"),
+    "too heavy": ({"camera": 1, "heavy": 1}, AIR, "5 kg may fly"),
+    "too large": ({"large": 1}, AIR, "100.048 Wh"),
+    "lead": ({"ups": 1}, AIR, "lead-acid"),
+    "baggage": ({"camera": 1, "pack": 1}, replace(AIR, air=Air(baggage=True)), "is baggage"),
+}
+
+
+@pytest.mark.parametrize("how", BY_AIR)
+def test_the_check_names_what_may_not_fly(how):
+    content, job, says = BY_AIR[how]
+    said = judge_plan(job, Plan({"T1": tuple(content.items())}))
+    assert any(says in one for one in said), said
+    road = judge_plan(replace(job, air=None), Plan({"T1": tuple(content.items())}))
+    assert not any(says in one for one in road)
+
+
+def test_the_check_sees_copies_on_one_vehicle_and_a_spare_with_its_part():
+    apart = Plan({"B1": (("copy a", 1),), "B2": (("copy b", 1),)}, {"B1": "a", "B2": "a"})
+    said = judge_plan(Job(copies(copies=("FMC",)), BOXES, ONE), apart)
+    assert said == ("copy a and copy b (FMC) are to be in different vehicles.",)
+    assert judge_plan(Job(copies(spare="s"), BOXES, ONE), apart) == ()
+    one = Plan({"B1": (("copy a", 1), ("copy b", 1))}, {"B1": "a"})
+    assert judge_plan(Job(copies(spare="s"), BOXES, ONE), one) == (
+        "copy a and copy b (s) are to be in different cases.",
+    )
+
+
+def test_where_the_vehicle_is_the_limit_no_case_is_asked_for():
+    gear = Gear("unit", "unit", "rack", 7, 5_000, units=2)
+    small = (Van("small", "small", 60_000),)
+    left = Planner(Job((gear,), (rack_case("R1"),), small), seconds(5), Stop()).run().left
+    assert [one.count for one in left] == [1] and "no vehicle could carry one more: 5 kg at most are free" in left[
+        0
+    ].reason
+    left = Planner(Job((replace(gear, count=20),), (rack_case("R1"),)), seconds(5), Stop()).run().left
+    assert "One more such case would carry 6 of them" in left[0].reason
