@@ -1,7 +1,8 @@
 """Plans beside first-fit decreasing and the bounds, in one run: python -m tests.benchmarks.plans [--seeds N].
 
 Cut loads have the fewest cases by construction, tour loads do not; every rule is on in both. Seconds are wall clock, so
-it wants two cores for itself. It ends with 1 if a target is missed; the last column says which.
+it wants two cores for itself; `cpu` is
+processor time of both engines. It ends with 1 if a target is missed; the last column says which.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ PROVEN_WITHIN = {100: 1.0, 300: 3.0, 600: 10.0}
 FIRST_WITHIN, GAP, SHARE_OF_MOVES, ROUNDS = 0.2, 0.03, 0.5, 3
 HEAD = (
     "load         things kinds fleet | built volume   FFD (left) cases bound proven |   FFD moves bound    gap proven |"
-    " first trunks rounds | missed"
+    " first trunks rounds   cpu | missed"
 )
 
 
@@ -39,11 +40,12 @@ class Run:
     scale: int
     built: int | None
     first: float = 0.0
+    cpu: float = 0.0
     proven_at: dict[str, float] = field(default_factory=dict)
     plan: Plan = field(default_factory=Plan)
 
     def measure(self) -> Run:
-        begun = time.monotonic()
+        begun, worked = time.monotonic(), time.process_time()
 
         def hear(_: Plan) -> None:
             self.first = self.first or time.monotonic() - begun
@@ -55,6 +57,7 @@ class Run:
                 self.proven_at.pop(name, None)
 
         self.plan = Planner(self.job, seconds(BUDGET[self.scale]), Stop(), on_plan=hear, progress=tell).run()
+        self.cpu = time.process_time() - worked
         return self
 
     def level(self, name: str) -> Level:
@@ -91,7 +94,8 @@ class Run:
             f"{self.name:12} {things:6} {len(self.job.gear):5} {len(self.job.shells):5} | {built:>5} {volume:6} "
             f"{len(by_size.contents()):5} {sum(by_size.left.values()):>6} {cases.value:5} {cases.bound:5} "
             f"{sure[CASES]:>6} | {moves(self.job, by_size.contents()):5} {moved.value:5} {moved.bound:5} "
-            f"{moved.gap:6.1%} {sure[MOVES]:>6} | {self.first:5.2f} {len(self.plan.layouts):6} {self.rounds():6} | "
+            f"{moved.gap:6.1%} {sure[MOVES]:>6} | {self.first:5.2f} {len(self.plan.layouts):6} "
+            f"{self.rounds():6} {self.cpu:5.1f} | "
             f"{', '.join(self.missed()) or '-'}"
         )
 
