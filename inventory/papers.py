@@ -46,7 +46,7 @@ class Form:
 
     @property
     def is_label(self) -> bool:
-        return self.kind.endswith(("label", "flag"))
+        return self.kind.endswith(("label", "flag", "tag"))
 
 
 @dataclass(frozen=True, slots=True)

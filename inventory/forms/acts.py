@@ -72,6 +72,12 @@ class InspectForm(WhenMixin):
     field_order = ("passed", "next_due", "note", "happened_at")
 
 
+class TestRunForm(forms.Form):
+    hours = forms.CharField(required=False, max_length=60, label="How long it ran", help_text="Such as 4 h.")
+    software = forms.CharField(required=False, max_length=120, label="Software version, as it shows it")
+    note = forms.CharField(required=False, max_length=500, label="What you saw")
+
+
 class MissForm(forms.Form):
     note = forms.CharField(required=False, max_length=500, label="Where you looked")
 

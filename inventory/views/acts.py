@@ -15,7 +15,7 @@ from django.shortcuts import redirect, render
 from django.urls import path
 from django.utils import timezone
 
-from inventory import amending, handling, photos
+from inventory import amending, handling, photos, trials
 from inventory.access import CREW, KIT, LEADS, allow, role_of, witness_of
 from inventory.forms import acts as the_forms
 from inventory.handling import Remarks
@@ -80,6 +80,10 @@ def _inspect(item: Item, data: Data, by: Witness, at: datetime) -> object:
     )
 
 
+def _test_run(item: Item, data: Data, by: Witness, at: datetime) -> object:
+    return trials.record(item, hours=data["hours"], software=data["software"], note=data["note"], by=by, at=at)
+
+
 def _find(item: Item, data: Data, by: Witness, at: datetime) -> object:
     return handling.find(item, data["place"], by=by, at=at, remarks=remarks_of(data))
 
@@ -106,6 +110,8 @@ _ALL = (
         LEADS),
     Act("inspect", "Record an inspection", "Record it", the_forms.InspectForm, _inspect,
         "The inspection of {item} stands in the book.", LEADS),
+    Act("test-run", "Record a test run", "Record it", the_forms.TestRunForm, _test_run,
+        "The test run of {item} stands in the book."),
     Act("miss", "Mark missed", "It was looked for and not found", the_forms.MissForm,
         lambda item, data, by, at: handling.miss(item, note=data["note"], by=by, at=at),
         "{item} is marked missed. Its last known place stays in the book."),

@@ -4,18 +4,25 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 from decimal import Decimal
 from functools import cached_property
 
 from django.utils import timezone
 
+from inventory import signing, trials
 from inventory.answers.belonging import belonging
 from inventory.answers.loading import live
-from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, SystemPart, Verb
+from inventory.answers.readiness import readiness_of
+from inventory.answers.readiness_rows import Readiness
+from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, System, SystemPart, Verb
+from inventory.trials import Trial
+from shipping import preparing
 from shipping.boards import departure_day
 from shipping.carriers import every_figure
 from shipping.documents.evidence import Evidence
+from shipping.documents.mishaps import Mishaps
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
 from shipping.models import (
     BorderList,
@@ -25,6 +32,7 @@ from shipping.models import (
     DeckPlan,
     Leg,
     PackLine,
+    Return,
     Show,
 )
 from shipping.packing.lifting import Band, band
@@ -36,17 +44,28 @@ LEG_WORDS = ("consignment__show", "vehicle__type__container", "from_place", "to_
 WORDS = ("type__container", "owner", "home_system", "home_set", "home_case__home_system")
 
 
+@dataclass(frozen=True, slots=True)
+class SealLook:
+    """A seal number found on a case, beside the one the book expected then."""
+
+    expected: str
+    found: str
+    by: str
+    at: datetime
+
+
 class Around:
     """What surrounds these cases, things, shows and legs by present knowledge. A bounded number of queries.
 
     `at` decides which trip of a case is its next one.
     """
 
-    def __init__(self, subjects: Iterable[Item | Show | Leg | BorderList], at: datetime) -> None:
+    def __init__(self, subjects: Iterable[object], at: datetime) -> None:
         subjects = list(subjects)
         self.at = at
         self._told: dict[str, Reconciliation] = {}
         self._items = {one.id: one for one in subjects if isinstance(one, Item)}
+        self._systems = [one for one in subjects if isinstance(one, System)]
         self._shows = {one.id: one for one in subjects if isinstance(one, Show)}
         self._shows |= {one.consignment.show_id: one.consignment.show for one in subjects if isinstance(one, Leg)}
         self._shows |= {one.show_id: one.show for one in subjects if isinstance(one, BorderList)}
@@ -185,6 +204,21 @@ class Around:
         return Evidence(homely | inside | self._cases, self.at)
 
     @cached_property
+    def mishaps(self) -> Mishaps:
+        """What is wrong with the things asked about."""
+        return Mishaps(self._items, self.at)
+
+    @cached_property
+    def _trials(self) -> dict[int, Trial]:
+        inside = {holding.item_id for held in self._inside.values() for holding in held}
+        return trials.newest({item.id for item in self._homely} | inside | set(self._cases), self.at)
+
+    def software(self, item: Item) -> str:
+        """The version a thing showed when somebody last ran it, and when that was; empty where nobody has said."""
+        said = self._trials.get(item.id, trials.Trial()).software
+        return f"{said.value} ({timezone.localtime(said.at):%d %b %Y}, {said.by})" if said else ""
+
+    @cached_property
     def _shells(self) -> dict[int, Shell]:
         return shells_of(sorted(self._cases), self.at)
 
@@ -213,6 +247,54 @@ class Around:
     def limits_for(self, leg: Leg) -> Mapping[tuple[str, str], Decimal]:
         """Every limit as it is in force on the day a leg leaves."""
         return self._dated.on(departure_day(leg, None, self.at))
+
+    def seals_found(self, show: Show) -> dict[int, SealLook]:
+        """By case: the number found on its way home, beside the one it was last sealed with before."""
+        numbered = live(self.at).exclude(seal="").select_related("label")
+        looked = numbered.filter(reference=show.code, verb__in=(Verb.SEEN, Verb.RECEIVED)).values("label__item")
+        of_cases = numbered.filter(label__item__in=looked)
+        sealed: dict[int, str] = {}
+        found: dict[int, SealLook] = {}
+        for entry in of_cases.order_by("happened_at", "id"):
+            case = entry.label.item_id
+            if entry.verb == Verb.SEALED:
+                sealed[case] = entry.seal
+            elif entry.reference == show.code and entry.verb in (Verb.SEEN, Verb.RECEIVED):
+                found[case] = SealLook(sealed.get(case, ""), entry.seal, entry.by, entry.happened_at)
+        return found
+
+    def closing(self, show: Show) -> str:
+        """Who closed the return, when; empty while it is open."""
+        closed = Return.objects.filter(show=show).exclude(closed_at=None).first()
+        return f"{timezone.localtime(closed.closed_at):%d %b %Y %H:%M}, {closed.closed_by}" if closed else ""
+
+    @cached_property
+    def _shows_of_systems(self) -> dict[int, Show]:
+        return preparing.next_shows(self._systems, self.at)
+
+    def show_of(self, system: System) -> Show | None:
+        return self._shows_of_systems.get(system.pk)
+
+    @cached_property
+    def _ready(self) -> dict[tuple[int, date], Readiness]:
+        asked = [(system, preparing.day_for(self.show_of(system), self.at)) for system in self._systems]
+        return readiness_of(asked, self.at)
+
+    def readiness(self, system: System) -> Readiness:
+        """The verdict for the end of its next show, else for today."""
+        return self._ready[system.pk, preparing.day_for(self.show_of(system), self.at)]
+
+    def signature(self, system: System) -> signing.Signature | None:
+        return signing.last_signature(system, self.at)
+
+    def setup_checks(self, system: System) -> list[preparing.Checked]:
+        return preparing.checks(system, self.at)
+
+    def runs_of(self, system: System) -> list[tuple[Item, trials.Trial]]:
+        """Things at home in a system that somebody ran, by their words."""
+        own = list(Item.objects.in_stock().filter(home_system=system).select_related(*WORDS))
+        ran = trials.newest([item.pk for item in own], self.at)
+        return sorted(((item, ran[item.pk]) for item in own if item.pk in ran), key=lambda one: str(one[0]))
 
     @property
     def balance_limit_pct(self) -> Decimal:

@@ -77,7 +77,7 @@ def handling_marks(case: Item, rows: list[Stowed]) -> tuple[CaseMark, ...]:
     return tuple(marks)
 
 
-def _discreet(case: Item) -> bool:
+def is_discreet(case: Item) -> bool:
     """A drive box says nothing of the show on its outside (rule 31)."""
     container = getattr(case.type, "container", None)
     return bool(container and container.for_drives)
@@ -87,7 +87,7 @@ def _trip_fields(case: Item, trip: ConsignmentCase | None, around: Around) -> di
     if trip is None:
         return {"n_of_n": "", "trip": "", "room": "", "first_off": False}
     consignment = trip.consignment
-    name = consignment.name if _discreet(case) or consignment.show.discreet else str(consignment)
+    name = consignment.name if is_discreet(case) or consignment.show.discreet else str(consignment)
     return {
         "n_of_n": f"{trip.position} of {around.size_of(consignment.id)}",
         "trip": name,

@@ -9,7 +9,7 @@ from uuid import UUID
 from django.db import models
 
 from inventory.answers.custody_lines import HANDINGS
-from inventory.models import DriveSet, Entry, Item, Release, ReleaseRequest, Wipe
+from inventory.models import DriveSet, Entry, Item, Release, ReleaseRequest, System, Wipe
 from shipping.documents.around import WORDS
 from shipping.models import BorderList, Leg, Show
 
@@ -28,7 +28,7 @@ class Handing:
     act: UUID
 
 
-Subject = Item | Show | Leg | DriveSet | WipeJob | ReleaseRequest | Release | Handing | BorderList
+Subject = Item | Show | Leg | DriveSet | System | WipeJob | ReleaseRequest | Release | Handing | BorderList
 Found = Mapping[str, Subject]
 
 
@@ -49,6 +49,10 @@ def _legs(names: Collection[str]) -> Found:
 
 def _sets(names: Collection[str]) -> Found:
     return {one.slug: one for one in DriveSet.objects.filter(slug__in=names).select_related("host")}
+
+
+def _systems(names: Collection[str]) -> Found:
+    return {one.slug: one for one in System.objects.filter(slug__in=names)}
 
 
 def _jobs(names: Collection[str]) -> Found:
@@ -80,6 +84,7 @@ FINDERS: Mapping[str, Callable[[Collection[str]], Found]] = {
     "show": _shows,
     "leg": _legs,
     "set": _sets,
+    "system": _systems,
     "wipe": _jobs,
     "hand-over": _handings,
     "request": _requests,

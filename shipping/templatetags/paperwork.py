@@ -10,15 +10,16 @@ from django.db.models import Q
 from django.utils import timezone
 
 from inventory import papers
-from inventory.models import DriveSet, IssuedPaper, Item, Kind
+from inventory.models import DriveSet, IssuedPaper, Item, Kind, System
 from inventory.papers import Form
 from inventory.registering import label_kind
 from shipping.documents import forms
 from shipping.models import BorderList, Leg, Show
 
 register = template.Library()
-Subject = Item | Show | Leg | DriveSet | BorderList
-PER: dict[type, str] = {Show: "show", Leg: "leg", DriveSet: "set", BorderList: "border list"}
+Subject = Item | Show | Leg | DriveSet | System | BorderList
+PER: dict[type, str] = {Show: "show", Leg: "leg", DriveSet: "set", System: "system", BorderList: "border list"}
+WRONG = [forms.form_of(kind) for kind in ("fault-tag", "damage-report")]  # anything can break
 SHOWN = 16  # papers a page lists; the rest stand on the page of all papers
 
 
@@ -39,15 +40,15 @@ def _kinds(subject: Subject) -> list[Form]:
     if subject.type.kind in {Kind.CASE, Kind.VEHICLE}:
         container = getattr(subject.type, "container", None)
         drives = bool(container and container.for_drives)
-        return [form for form in known if form.per == "case" and (drives or form.kind != "drive-card")]
+        return [form for form in known if form.per == "case" and (drives or form.kind != "drive-card")] + WRONG
     own = {"drive": "drive-label", "cord": "cord-flag"}.get(label_kind(subject.type), "item-label")
-    return [form for form in known if form.kind in {own, "item-label"}]
+    return [form for form in known if form.kind in {own, "item-label"}] + WRONG
 
 
 def _name(subject: Subject) -> str:
     if isinstance(subject, Show):
         return subject.code
-    if isinstance(subject, DriveSet):
+    if isinstance(subject, DriveSet | System):
         return subject.slug
     if isinstance(subject, BorderList):
         return f"list {subject.pk}"
@@ -76,7 +77,7 @@ def _about(subject: Subject, legs: list[Leg]) -> Q:
     """The issued papers that belong on its page; a show's page has those of its legs too."""
     if isinstance(subject, Item):
         return Q(item=subject)
-    if isinstance(subject, Leg | DriveSet | BorderList):
+    if isinstance(subject, Leg | DriveSet | System | BorderList):
         return Q(subject=_name(subject), kind__in=[form.kind for form in _kinds(subject)])
     return Q(reference=subject.code, subject__in=[subject.code, *map(_name, legs)])
 

@@ -30,6 +30,7 @@ from shipping.border import draft as draft_border_list
 from shipping.documents.forms import BUILDERS
 from shipping.models import BorderList, Consignment, ConsignmentCase, Leg, Show
 from tests.factories import (
+    ANA,
     IDA,
     T0,
     make_case,
@@ -63,8 +64,18 @@ class World:
             return DECIDED[per](self)
         named = {"drive-card": "HER-04", "drive-label": self.drive.labels.get().code}
         named |= {"cord-flag": self.cord.labels.get().code, "item-label": self.panel.labels.get().code}
+        if kind in {"fault-tag", "damage-report"}:
+            return make_fault(self)
         per = {"case": "HER-01", "show": self.show.code, "leg": f"leg {self.leg.pk}"}
         return named.get(kind) or per[BUILDERS[kind][0].per]
+
+
+def make_fault(world: World) -> str:
+    """The panel, which Ana found broken."""
+    if not Entry.objects.filter(verb=Verb.FAULTED).exists():
+        what = world.words or "Third fader dead since the doors opened."
+        record([Fact(Verb.FAULTED, world.panel, note=what, reference="FMC")], by=ANA, at=T0)
+    return world.panel.labels.get().code
 
 
 def jo(world: World) -> Person:
@@ -133,6 +144,7 @@ def make_border_list(world: World) -> str:
 
 DECIDED = {
     "border list": make_border_list,
+    "system": lambda world: world.frame_case.home_system.slug,
     "set": lambda world: world.drive.home_set.slug,
     "request": make_request,
     "release": make_release,

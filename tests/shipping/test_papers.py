@@ -58,7 +58,7 @@ def test_every_paper_opens_in_every_medium_and_names_its_subject(world, kind, me
     expected = {"show": "Fjellmark Masters Chess", "leg": "Teasel"}
     expected["case"] = "HER-04" if kind == "drive-card" else world.frame_case.labels.get().code
     expected |= {"set": "HERON-2", "wipe": "71B04K", "hand-over": "00SPARE", "request": "71B04K", "release": "71B04K"}
-    expected["border list"] = "GL-2207"
+    expected |= {"border list": "GL-2207", "system": "Heron"}
     assert expected.get(form_of(kind).per, paper.subject) in words
 
 
