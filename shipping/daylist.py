@@ -16,9 +16,10 @@ from typing import Any
 from django.utils import timezone
 
 from inventory import joblines
-from inventory.joblines import place_key, place_words
+from inventory.joblines import clock, place_key, place_words
 from inventory.models import Holding, Item, Kind, Place, PlaceKind, SystemPart, Verb
 from shipping.boards import Phase, phases_of
+from shipping.conflicts import Conflict, conflicts
 from shipping.loading import LOAD, UNLOAD, Step, step_of
 from shipping.models import ConsignmentCase, Leg, Show
 from shipping.packing.lifting import band
@@ -129,6 +130,7 @@ def _cases(listed: Listed, shows: Collection[Show], at: datetime) -> list[Row]:
         trips[trip.case_id].append(trip)
     masses, seals = _masses(trips, shows, at), seals_of(trips.keys(), at)
     expected = _expected(listed, trips.keys())
+    told = {one.item.pk: _stories(one) for one in conflicts(trips.keys(), at)}
     person_kg = limits_on(timezone.localdate(at))["lift-band", "person_kg"]
     names = " or ".join(show.code for show in shows)
     rows = []
@@ -136,11 +138,19 @@ def _cases(listed: Listed, shows: Collection[Show], at: datetime) -> list[Row]:
         if item.pk in trips:
             case = _case(item, trips[item.pk], listed, masses.get(item.pk), seals.get(item.pk, ""))
             lift = band(masses[item.pk], person_kg).words if item.pk in masses else ""
-            rows.append({**case, "lift": lift, "expected": expected[item.pk]})
+            rows.append({**case, "lift": lift, "expected": expected[item.pk], "others": told.get(item.pk, [])})
         elif item.type.kind == Kind.CASE:
             elsewhere = {"legs": [], "load_place": "nowhere", "leg_words": f"on no vehicle of {names} by the list"}
             rows.append({**_named(item), "number": item.number or "", **elsewhere})
     return rows
+
+
+def _stories(told: Conflict) -> list[Row]:
+    """Two phones, two stories: on what each put it, who and when, the newer first."""
+    return [
+        {"place": place_key(one.place), "words": f"{one.words} by {one.by} at {clock(one.at)}"}
+        for one in (told.newer, told.older)
+    ]
 
 
 def _masses(trips: Collection[int], shows: Collection[Show], at: datetime) -> dict[int, Decimal]:

@@ -80,6 +80,25 @@ def test_a_case_with_two_stories_says_who_put_it_where(visitors, book, db):
     assert "47 min slow" in visitors.do("ana", lambda page: page.inner_text("[data-key=phones]"))
 
 
+def test_a_scan_of_a_case_with_two_stories_is_kept_and_told_as_no_good(pim, book):
+    """Fault 14 on the phone: whoever scans HER-07 onto Teasel hears that Pim put it on Meadowrue."""
+    leg = home_leg(book)
+    pim.doing(task="load", leg=leg.pk)
+    pim.do(lambda page: page.locator("#left summary").first.click())
+    line = pim.do(lambda page: page.locator("#left li", has_text="HER-07").inner_text())
+    assert "two stories: on Meadowrue by Pim Osgood at " in line and ", or on Teasel by Ana Rell at " in line
+    for _again in range(2):
+        pim.js("() => stowbook.last.clear()")  # some time later: not the same scan read twice
+        pim.handheld("HER-07")
+        word, sentence = pim.said()
+        assert word == "WRONG"
+        assert sentence.startswith("HER-07: two stories. Also scanned onto Meadowrue by Pim Osgood at ")
+        assert sentence.endswith("Recorded on Teasel all the same; look which it is on, and tell the road lead.")
+    assert {(entry.verb, entry.place) for entry in sent(pim)} == {("loaded", leg.vehicle.inside)}
+    pim.handheld("HER-08")
+    assert pim.said() == ("GOOD", "HER-08 on Teasel.")
+
+
 def test_a_keyboard_without_a_tag_gets_a_code_and_is_kept(pim, book):
     """Fault 17: found in HER-06, of no list."""
     pim.doing(task="found", place=f"place:{home_leg(book).from_place_id}", words="Fjellmark Hall")

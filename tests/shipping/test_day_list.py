@@ -15,7 +15,19 @@ from inventory import ledger, passes
 from inventory.access import COOKIE, token_hash
 from inventory.ledger import Fact
 from inventory.models import DayPass, Device, Kind, Verb
-from tests.factories import IDA, T0, make_case, make_device, make_item, make_leg, make_pass, make_type, make_vehicle
+from shipping.loading import settle_dispute
+from tests.factories import (
+    ANA,
+    IDA,
+    T0,
+    make_case,
+    make_device,
+    make_item,
+    make_leg,
+    make_pass,
+    make_type,
+    make_vehicle,
+)
 from tests.inventory.uploading import a_scan, answers
 
 
@@ -121,6 +133,33 @@ def test_the_list_costs_as_many_queries_for_many_cases(teasel):
     make_device()
     few = cost(["HER-01", "HER-02"])
     assert cost([f"CUR-{n:02}" for n in range(1, 12)]) <= few
+
+
+def load(number, vehicle, who, **more):
+    """One phone's scan of a case onto a vehicle."""
+    place = vehicle.labels.first().code
+    return answers([a_scan(number, verb="loaded", place=place, reference="FMC", **more)], who)
+
+
+def test_a_case_on_two_vehicles_carries_both_stories_until_somebody_looked(teasel, clock):
+    """The newer first. A case of another show, with two stories of its own, is still only named."""
+    case, stranger, meadowrue = make_case("HER-07"), make_case("CUR-07"), make_vehicle("Meadowrue")
+    make_leg([case], teasel)
+    make_device("Ana Rell", day_pass=make_device("Pim Osgood").day_pass)
+    for number in ("HER-07", "CUR-07"):
+        load(number, teasel, "Ana Rell")
+    assert by_number(listed())["HER-07"]["others"] == []
+    clock.move_to(T0 + timedelta(minutes=10))
+    for number in ("HER-07", "CUR-07"):
+        load(number, meadowrue, "Pim Osgood", at=T0 + timedelta(minutes=6))
+    day = by_number(listed())
+    assert day["HER-07"]["others"] == [
+        {"place": f"place:{meadowrue.inside.pk}", "words": "Meadowrue by Pim Osgood at 12:06"},
+        {"place": f"place:{teasel.inside.pk}", "words": "Teasel by Ana Rell at 12:00"},
+    ]
+    assert "others" not in day[stranger.number] and day[stranger.number]["legs"] == []
+    settle_dispute(case, teasel.inside, reference="FMC", by=ANA, at=T0 + timedelta(minutes=9))
+    assert by_number(listed())["HER-07"]["others"] == []
 
 
 # The phone's own token

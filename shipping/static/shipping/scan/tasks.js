@@ -27,7 +27,16 @@ function put(day, thing, code, doing, more = {}) {
 
 function load(day, doing, thing, code) {
   const leg = legOf(day, doing);
-  return put(day, thing, code, { verb: leg.load_verb, place: leg.load_place, place_words: leg.vehicle || leg.carrier || "the carrier", leg: leg.pk }, show(day, leg));
+  const on = leg.vehicle || leg.carrier || "the carrier";
+  const step = put(day, thing, code, { verb: leg.load_verb, place: leg.load_place, place_words: on, leg: leg.pk }, show(day, leg));
+  return twoStories(step, thing, leg.load_place, on) || step;
+}
+
+/** Two phones put it on two vehicles and nobody has looked yet: this scan is kept, and that is said. */
+function twoStories(step, thing, place, on) {
+  const other = (thing?.others || []).find((one) => one.place !== place);
+  if (!other) return null;
+  return { ...step, word: "wrong", sentence: `${thing.words}: two stories. Also scanned onto ${other.words}. Recorded on ${on} all the same; look which it is on, and tell the road lead.` };
 }
 
 /** The leg being worked on, from a newer list if it still names it, else as it was when it was chosen. */
