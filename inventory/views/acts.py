@@ -20,7 +20,7 @@ from inventory.access import CREW, KIT, LEADS, allow, role_of, witness_of
 from inventory.forms import acts as the_forms
 from inventory.handling import Remarks
 from inventory.ledger import LedgerRefusal, Witness
-from inventory.models import Item, Photo
+from inventory.models import Item, Kind, Photo
 from inventory.naming import item_named
 from inventory.photos import PhotoRefusal
 from inventory.registering import inside_of
@@ -100,6 +100,10 @@ def _is_counted(item: Item) -> bool:
     return _stands(item) and (item.type.is_lot or item.quantity > 1)
 
 
+def _can_run(item: Item) -> bool:
+    return _stands(item) and not item.type.is_lot and item.type.kind not in (Kind.CASE, Kind.VEHICLE)
+
+
 _ALL = (
     Act("put", "Put it somewhere", "Put it there", the_forms.PutForm, _put, "Recorded: {item} is there."),
     Act("check-in", "Check in", "Check in", the_forms.CheckInForm, _check_in, "{item} is checked in."),
@@ -111,7 +115,7 @@ _ALL = (
     Act("inspect", "Record an inspection", "Record it", the_forms.InspectForm, _inspect,
         "The inspection of {item} stands in the book.", LEADS),
     Act("test-run", "Record a test run", "Record it", the_forms.TestRunForm, _test_run,
-        "The test run of {item} stands in the book."),
+        "The test run of {item} stands in the book.", fits=_can_run),
     Act("miss", "Mark missed", "It was looked for and not found", the_forms.MissForm,
         lambda item, data, by, at: handling.miss(item, note=data["note"], by=by, at=at),
         "{item} is marked missed. Its last known place stays in the book."),

@@ -11,11 +11,12 @@ from django.template import Context, Template
 from django.urls import reverse
 
 from inventory import papers
-from inventory.models import IssuedPaper
-from shipping.documents.forms import BUILDERS, draft
+from inventory.models import IssuedPaper, Kind
+from shipping.documents.forms import LABEL_KINDS, draft, form_of
+from tests.factories import make_item, make_type
 from tests.shipping.papered import AT, World, make_world
 
-LABELS = [(kind, medium) for kind, (form, _) in BUILDERS.items() if form.is_label for medium in form.media]
+LABELS = [(kind, medium) for kind in LABEL_KINDS.values() for medium in form_of(kind).media]
 MM = 72 / 25.4
 SIZES = {
     "100x150": (100, 150), "100x150-black": (100, 150), "62x29": (62, 29), "62x22": (62, 22), "90x24": (90, 24),
@@ -124,3 +125,9 @@ def test_a_dock_offers_its_sheet_to_the_house_only(world, house):
         Context({"one": world.leg, "is_house": house})
     )
     assert ("Print truck load sheet" in page) is house
+
+
+def test_the_page_of_a_thing_offers_its_label_and_what_to_hang_on_it_when_it_breaks(sign_in, kit_manager):
+    panel = make_item(make_type("Ebbmark Wide", kind=Kind.PANEL), serial="41R1622F")
+    page = sign_in(kit_manager).get(f"/item/{panel.code}/").content.decode()
+    assert all(f"Print {words}" in page for words in ("item label", "fault tag", "damage report"))
