@@ -184,8 +184,9 @@ def _case(item: Item, trips: list[ConsignmentCase], listed: Listed, mass: Decima
 
 
 def _ride(leg: Leg) -> Row:
-    place = _loading(leg).place
-    return {"load_place": place_key(place), "leg_words": f"on {leg.vehicle or leg.carrier or place_words(place)}"}
+    """A leg whose vehicle and carrier nobody named is called by how it goes, as on the phone's own list of legs."""
+    who = leg.vehicle or leg.carrier
+    return {"load_place": place_key(_loading(leg).place), "leg_words": f"on {who}" if who else f"by {leg.mode}"}
 
 
 def _named(item: Item) -> Row:

@@ -9,19 +9,30 @@ from inventory import passes
 from inventory.access import COOKIE
 from inventory.models import Entry
 from tests.browser.phones import Phone, home_leg
-from tests.browser.test_scan_tasks import FRESH, code, sent
+from tests.browser.test_scan_tasks import FRESH, big, code, sent
 
 
-@pytest.fixture(scope="module")
-def phone(chromium, book):
+def joined(chromium, book, show: str, name: str):
+    """A phone on a pass of this show that may do all that a pass may."""
     now = timezone.now()
-    wide = passes.make("FMC", verbs=passes.PASS_VERBS, start=now, hours=24, by="Ida Penrake", at=now)
-    _, token = passes.join(wide, "Pim tasks", at=now)
+    wide = passes.make(show, verbs=passes.PASS_VERBS, start=now, hours=24, by="Ida Penrake", at=now)
+    _, token = passes.join(wide, name, at=now)
     one = Phone(chromium, book.url, {COOKIE: token})
     one.join()
     yield one
     assert one.errors == []
     one.close()
+
+
+@pytest.fixture(scope="module")
+def phone(chromium, book):
+    yield from joined(chromium, book, "FMC", "Pim tasks")
+
+
+@pytest.fixture
+def wes(chromium, book, db):
+    """At the store's door, with the return of the regatta coming in. Closed before the book is put back."""
+    yield from joined(chromium, book, "SBR", "Wes tasks")
 
 
 @pytest.fixture
@@ -72,6 +83,40 @@ def test_a_rail_found_at_the_venue_is_known_as_ours_or_kept_all_the_same(pim, bo
     assert (entry.verb, entry.label.item) == ("found", rail)
 
 
+def test_the_part_that_is_still_to_come_is_counted_in_off_the_courier(wes, book, db):
+    """Fault 13: the return came in two parts to two stores; WRE-07 comes by a courier whom nobody scanned off."""
+    count_in(wes, "SBR: Saltmere Basin to Quay Unit")
+    assert wes.do(lambda page: page.inner_text(".left")) == "0 still to count"  # WRE-05 is there
+    count_in(wes, "SBR: Saltmere Basin to Mill Yard", "by courier")
+    assert big(wes) == 1
+    wes.do(lambda page: page.locator("#left summary").first.click())
+    wes.do(lambda page: page.locator("#left li", has_text="WRE-07").wait_for())
+    wes.handheld("WRE-07")
+    assert wes.said() == ("GOOD", "WRE-07 at Mill Yard.")
+    assert "That is all of them." in wes.do(lambda page: page.inner_text("#left"))
+    wes.handheld("WRE-05")
+    word, sentence = wes.said()
+    assert word == "WRONG" and sentence.startswith("WRE-05 is not on this list")
+    assert sentence.endswith("Recorded at Mill Yard all the same.")
+    wes.sends_all()
+    told = Entry.objects.filter(device__name="Wes tasks").order_by("device_seq")
+    assert [(entry.verb, str(entry.label.item), str(entry.place)) for entry in told] == [
+        ("arrived", "WRE-07", "Mill Yard"), ("arrived", "WRE-05", "Mill Yard"),
+    ]  # fmt: skip
+
+
+def count_in(phone, route: str, how: str = "") -> None:
+    """Choose what has arrived as a person does: by the words on the buttons."""
+
+    def choose(page):
+        page.evaluate("stowbook.go('choose')")
+        page.get_by_role("button", name="Count on arrival", exact=True).click()
+        page.get_by_role("button").filter(has_text=route).filter(has_text=how).first.click()
+        page.locator("#left").wait_for()
+
+    phone.do(choose)
+
+
 def test_a_case_with_two_stories_says_who_put_it_where(visitors, book, db):
     """Fault 14: HER-07 is on Teasel by Ana and on Meadowrue by Pim, whose clock is slow; the dock shows both."""
     leg = home_leg(book)
@@ -94,9 +139,11 @@ def test_a_scan_of_a_case_with_two_stories_is_kept_and_told_as_no_good(pim, book
         assert word == "WRONG"
         assert sentence.startswith("HER-07: two stories. Also scanned onto Meadowrue by Pim Osgood at ")
         assert sentence.endswith("Recorded on Teasel all the same; look which it is on, and tell the road lead.")
-    assert {(entry.verb, entry.place) for entry in sent(pim)} == {("loaded", leg.vehicle.inside)}
     pim.handheld("HER-08")
     assert pim.said() == ("GOOD", "HER-08 on Teasel.")
+    found = sent(pim)
+    assert [str(entry.label.item) for entry in found] == ["HER-07", "HER-07", "HER-08"]
+    assert {(entry.verb, entry.place) for entry in found} == {("loaded", leg.vehicle.inside)}
 
 
 def test_a_keyboard_without_a_tag_gets_a_code_and_is_kept(pim, book):

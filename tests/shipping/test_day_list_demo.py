@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
+from shipping.daylist import day_list
 from shipping.demo.loading import PIM_TOKEN
+from tests.factories import T0
 
 
 def fetch():
@@ -35,6 +37,13 @@ def test_the_bays_name_the_drives_due_in_them(tonight):
     for bay in bays:
         assert bay["sets"] == ["HERON-1", "HERON-2"]
         assert {due[code]["bay"] for code in bay["expects"]} == {bay["bay"]}
+
+
+def test_a_case_that_a_courier_brings_goes_by_courier(tonight):
+    """Nobody named the courier's vehicle or firm: the leg is called by how it goes."""
+    cases = {case["number"]: case for case in day_list([tonight.shows["SBR"]], T0)["cases"]}
+    assert cases["WRE-07"]["leg_words"] == "by courier"
+    assert cases["WRE-05"]["leg_words"] == ""  # there already
 
 
 def test_an_account_sees_the_shows_that_are_out_or_soon(tonight, sign_in):

@@ -233,9 +233,11 @@ function bayOf(day, thing) {
 }
 
 const asLeg = (leg) => ({ key: String(leg.pk), words: leg.vehicle || leg.carrier || `by ${leg.mode}`, more: `${leg.show}: ${leg.from} to ${leg.to}`, next: { leg: leg.pk, ride: leg } });
+/** Should have left by now: it may stand at the door though nobody scanned it off, as couriers do not. */
+const overdue = (leg) => Boolean(leg.departs_at) && Date.parse(leg.departs_at) <= Date.now();
 /** The legs at a stage where this is done; all of them when none is, for the list may be behind. */
 const legs = (...phases) => (day) => {
-  const now = day.list.legs.filter((leg) => phases.includes(leg.phase));
+  const now = day.list.legs.filter((leg) => phases.includes(leg.phase) || (phases.includes("on the road") && overdue(leg)));
   return (now.length ? now : day.list.legs).map(asLeg);
 };
 const places = (rows) => rows.map((row) => ({ key: row.place, words: row.words, next: { place: row.place, words: row.words } }));
