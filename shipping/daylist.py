@@ -16,6 +16,7 @@ from typing import Any
 from django.utils import timezone
 
 from inventory import joblines
+from inventory.answers.loading import live
 from inventory.joblines import clock, place_key, place_words
 from inventory.models import Holding, Item, Kind, Place, PlaceKind, SystemPart, Verb
 from shipping.boards import Phase, phases_of
@@ -130,6 +131,7 @@ def _cases(listed: Listed, shows: Collection[Show], at: datetime) -> list[Row]:
         trips[trip.case_id].append(trip)
     masses, seals = _masses(trips, shows, at), seals_of(trips.keys(), at)
     expected = _expected(listed, trips.keys())
+    read = _read_instead(trips.keys() - seals.keys(), at)
     told = {one.item.pk: _stories(one) for one in conflicts(trips.keys(), at)}
     person_kg = limits_on(timezone.localdate(at))["lift-band", "person_kg"]
     names = " or ".join(show.code for show in shows)
@@ -138,7 +140,8 @@ def _cases(listed: Listed, shows: Collection[Show], at: datetime) -> list[Row]:
         if item.pk in trips:
             case = _case(item, trips[item.pk], listed, masses.get(item.pk), seals.get(item.pk, ""))
             lift = band(masses[item.pk], person_kg).words if item.pk in masses else ""
-            rows.append({**case, "lift": lift, "expected": expected[item.pk], "others": told.get(item.pk, [])})
+            case |= {"lift": lift, "expected": expected[item.pk], "others": told.get(item.pk, [])}
+            rows.append({**case, "seal_read": read.get(item.pk)})
         elif item.type.kind == Kind.CASE:
             elsewhere = {"legs": [], "load_place": "nowhere", "leg_words": f"on no vehicle of {names} by the list"}
             rows.append({**_named(item), "number": item.number or "", **elsewhere})
@@ -151,6 +154,22 @@ def _stories(told: Conflict) -> list[Row]:
         {"place": place_key(one.place), "words": f"{one.words} by {one.by} at {clock(one.at)}"}
         for one in (told.newer, told.older)
     ]
+
+
+def _read_instead(open_cases: Collection[int], at: datetime) -> dict[int, Row]:
+    """Of cases that no seal of ours holds: the number that was read on it last, where it was sealed with another."""
+    numbered = live(at).filter(label__item__in=open_cases, verb__in=(Verb.SEALED, Verb.SEEN, Verb.RECEIVED))
+    sealed: dict[int, str] = {}
+    found: dict[int, Row] = {}
+    for entry in numbered.exclude(seal="").select_related("label").order_by("happened_at", "id"):
+        case = entry.label.item_id
+        if entry.verb == Verb.SEALED:
+            sealed[case] = entry.seal
+            found.pop(case, None)
+        elif case in sealed and entry.seal != sealed[case]:
+            day = f"{timezone.localtime(entry.happened_at):%-d %b}"
+            found[case] = {"was": sealed[case], "number": entry.seal, "by": entry.by, "on": day}
+    return found
 
 
 def _masses(trips: Collection[int], shows: Collection[Show], at: datetime) -> dict[int, Decimal]:

@@ -9,7 +9,7 @@ from inventory import passes
 from inventory.access import COOKIE
 from inventory.models import Entry
 from tests.browser.phones import Phone, home_leg
-from tests.browser.test_scan_tasks import FRESH, big, code, sent
+from tests.browser.test_scan_tasks import FRESH, big, code, press, sent
 
 
 def joined(chromium, book, show: str, name: str):
@@ -144,6 +144,26 @@ def test_a_scan_of_a_case_with_two_stories_is_kept_and_told_as_no_good(pim, book
     found = sent(pim)
     assert [str(entry.label.item) for entry in found] == ["HER-07", "HER-07", "HER-08"]
     assert {(entry.verb, entry.place) for entry in found} == {("loaded", leg.vehicle.inside)}
+
+
+def test_a_seal_of_customs_in_place_of_ours_is_asked_for_on_arrival(pim, book):
+    """Fault 15: HER-12 left with 004418; 004481 was read on it. Where it comes home, the count asks which it is."""
+    pim.doing(task="count", leg=home_leg(book).pk)
+    pim.handheld("HER-12")
+    assert "It was sealed with 004418; Wes Tarn read 004481 on it on " in pim.said()[1]
+    press(pim, "Seal 004481: it is")
+    assert pim.said() == ("GOOD", "HER-12: seal 004481.")
+    pim.js("() => stowbook.last.clear()")
+    pim.handheld("HER-12")
+    press(pim, "Other seal")
+
+    def other(page):
+        page.fill("[name=seal]", "004418")
+        page.get_by_role("button", name="That is the number").click()
+        page.get_by_text("HER-12: seal 004481 was expected, 004418 is on it").first.wait_for()
+
+    pim.do(other)
+    assert [entry.seal for entry in sent(pim) if entry.verb == "seen"] == ["004481", "004418"]
 
 
 def test_a_keyboard_without_a_tag_gets_a_code_and_is_kept(pim, book):

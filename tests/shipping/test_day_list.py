@@ -162,6 +162,24 @@ def test_a_case_on_two_vehicles_carries_both_stories_until_somebody_looked(tease
     assert by_number(listed())["HER-07"]["others"] == []
 
 
+def test_another_seal_than_ours_is_told_until_the_case_is_sealed_again(teasel):
+    case = make_case("HER-12")
+    make_leg([case], teasel)
+    make_device()
+
+    def told(second, verb, number):
+        ledger.record([Fact(verb, case, seal=number, grade="scan")], by=ANA, at=T0 + timedelta(seconds=second))
+        row = by_number(listed())["HER-12"]
+        return row["seal"], row["seal_read"]
+
+    assert told(1, Verb.SEALED, "004418") == ("004418", None)
+    assert told(2, Verb.SEEN, "004418") == ("004418", None)
+    read = {"was": "004418", "number": "004481", "by": "Ana Rell", "on": "14 Mar"}
+    assert told(3, Verb.SEEN, "004481") == ("", read)
+    assert told(4, Verb.SEALED, "004490") == ("004490", None)
+    assert told(5, Verb.SEAL_BROKEN, "004490") == ("", None)
+
+
 # The phone's own token
 
 

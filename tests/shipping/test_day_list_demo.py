@@ -46,6 +46,15 @@ def test_a_case_that_a_courier_brings_goes_by_courier(tonight):
     assert cases["WRE-05"]["leg_words"] == ""  # there already
 
 
+def test_the_phone_hears_of_the_second_story_and_of_the_other_seal(tonight):
+    cases = {case["number"]: case for case in fetch().json()["cases"]}
+    assert [story["words"].rpartition(" at ")[0] for story in cases["HER-07"]["others"]] == [
+        "Meadowrue by Pim Osgood", "Teasel by Ana Rell",
+    ]  # fmt: skip
+    read = cases["HER-12"]["seal_read"]
+    assert (cases["HER-12"]["seal"], read["was"], read["number"]) == ("", "004418", "004481")
+
+
 def test_an_account_sees_the_shows_that_are_out_or_soon(tonight, sign_in):
     client = Client()
     client.force_login(tonight.witnesses["wes"].user)

@@ -60,7 +60,18 @@ function unload(day, doing, thing, code) {
 
 function count(day, doing, thing, code) {
   const step = unload(day, doing, thing, code);
-  return thing?.seal ? { ...step, next: { sealing: thing.code } } : { ...step, next: { sealing: "" } };
+  if (!thing || !sealOn(thing)) return { ...step, next: { sealing: "" } };
+  return { ...step, sentence: `${step.sentence}${anotherSeal(thing)}`, next: { sealing: thing.code } };
+}
+
+/** The number that should be on a case: of the seal that holds, else the one that was read in its place. */
+export function sealOn(thing) {
+  return thing?.seal || thing?.seal_read?.number || "";
+}
+
+function anotherSeal({ seal, seal_read: read }) {
+  if (seal || !read) return "";
+  return ` It was sealed with ${read.was}; ${read.by} read ${read.number} on it on ${read.on}. Read its seal now.`;
 }
 
 function seen(code, more = {}) {
@@ -110,8 +121,9 @@ export function sealed(code, words, number) {
 export function sealSeen(day, code, number) {
   const thing = day.find(code);
   const draft = { ...seen(code), seal: number.slice(0, 40) };
-  if (!thing?.seal || thing.seal === number) return good(`${thing?.words || code}: seal ${number}.`, { drafts: [draft], next: { sealing: "" } });
-  return { ...wrong(`${thing.words}: seal ${thing.seal} was expected, ${number} is on it. Both are kept; show it to the road lead.`), drafts: [draft], next: { sealing: "" } };
+  const expected = sealOn(thing);
+  if (!expected || expected === number) return good(`${thing?.words || code}: seal ${number}.`, { drafts: [draft], next: { sealing: "" } });
+  return { ...wrong(`${thing.words}: seal ${expected} was expected, ${number} is on it. Both are kept; show it to the road lead.`), drafts: [draft], next: { sealing: "" } };
 }
 
 function breakSeal(day, doing, thing, code) {

@@ -2,7 +2,7 @@
 
 import { button, choices, field, form, h } from "../dom.js";
 import { MEANING, shape } from "../shapes.js";
-import { TASKS, isBroken, sealBroken, sealSeen, sealed } from "../tasks.js";
+import { TASKS, isBroken, sealBroken, sealOn, sealSeen, sealed } from "../tasks.js";
 import { keepPhoto, tick } from "./scanning.js";
 
 export function ask(app, given) {
@@ -13,7 +13,7 @@ const FORMS = {
   seal: (app) => [h("h1", {}, `Seal ${app.doing.words}`), form([field("seal", "Number on the seal", { required: true, maxlength: 40, inputmode: "text" })], "Sealed", ({ seal }) => then(app, sealed(app.doing.sealing, app.doing.words, seal.trim())))],
   "seal-seen": (app) => {
     const thing = app.day.find(app.doing.sealing);
-    return [h("h1", {}, `Seal on ${thing?.words || app.doing.sealing}`), button(`It reads ${thing?.seal}`, () => then(app, sealSeen(app.day, app.doing.sealing, thing.seal)), { class: "main" }),
+    return [h("h1", {}, `Seal on ${thing?.words || app.doing.sealing}`), button(`It reads ${sealOn(thing)}`, () => then(app, sealSeen(app.day, app.doing.sealing, sealOn(thing))), { class: "main" }),
       form([field("seal", "It reads something else", { required: true, maxlength: 40 })], "That is the number", ({ seal }) => then(app, sealSeen(app.day, app.doing.sealing, seal.trim()))),
       button("No seal on it, or no time", async () => { await app.set({ sealing: "" }); app.go("scan"); })];
   },

@@ -6,7 +6,7 @@ import { decoder } from "../decoder.js";
 import { button, field, form, h } from "../dom.js";
 import { hashOf } from "../sha256.js";
 import { MEANING, shape } from "../shapes.js";
-import { left, legOf, looked, occupant, sealSeen, travels } from "../tasks.js";
+import { left, legOf, looked, occupant, sealOn, sealSeen, travels } from "../tasks.js";
 
 export function scan(app) {
   app.wantsCamera = app.wantsCamera ?? true;
@@ -209,8 +209,8 @@ function next(app) {
 
 /** The seal of the case just counted, without standing in the way of the next one. */
 function sealOf(app, thing) {
-  const right = async () => app.act(sealSeen(app.day, thing.code, thing.seal), "tick");
-  return thing ? [button(`Seal ${thing.seal}: it is`, right), button("Other seal", () => app.go("ask", { form: "seal-seen" }))] : [];
+  const right = async () => app.act(sealSeen(app.day, thing.code, sealOn(thing)), "tick");
+  return thing ? [button(`Seal ${sealOn(thing)}: it is`, right), button("Other seal", () => app.go("ask", { form: "seal-seen" }))] : [];
 }
 
 async function undoLast(app) {
