@@ -95,13 +95,8 @@ def _acts() -> list[tuple[str, list[Fact]]]:
     elsewhere = Place.objects.filter(kind="store").first()
     return [
         ("a sight", [Fact(Verb.SEEN, drive, grade=Grade.SCAN)]),
-        (
-            "a fault and an opened seal",
-            [
-                Fact(Verb.FAULTED, frame, note="It smells burnt.", grade=Grade.TICK),
-                Fact(Verb.SEAL_BROKEN, case, note="Customs.", grade=Grade.TICK),
-            ],
-        ),
+        ("a fault", [Fact(Verb.FAULTED, frame, note="It smells burnt.", grade=Grade.TICK)]),
+        ("an opened seal", [Fact(Verb.SEAL_BROKEN, case, note="Customs.", grade=Grade.TICK)]),
         ("a move", [Fact(Verb.PLACED, other, place=elsewhere, grade=Grade.SCAN)]),
     ]
 
