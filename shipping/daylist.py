@@ -161,14 +161,14 @@ def _read_instead(open_cases: Collection[int], at: datetime) -> dict[int, Row]:
     numbered = live(at).filter(label__item__in=open_cases, verb__in=(Verb.SEALED, Verb.SEEN, Verb.RECEIVED))
     sealed: dict[int, str] = {}
     found: dict[int, Row] = {}
-    for entry in numbered.exclude(seal="").select_related("label").order_by("happened_at", "id"):
-        case = entry.label.item_id
-        if entry.verb == Verb.SEALED:
-            sealed[case] = entry.seal
+    told = numbered.exclude(seal="").order_by("happened_at", "id")
+    for case, verb, seal, by, when in told.values_list("label__item_id", "verb", "seal", "by", "happened_at"):
+        if verb == Verb.SEALED:
+            sealed[case] = seal
             found.pop(case, None)
-        elif case in sealed and entry.seal != sealed[case]:
-            day = f"{timezone.localtime(entry.happened_at):%-d %b}"
-            found[case] = {"was": sealed[case], "number": entry.seal, "by": entry.by, "on": day}
+        elif case in sealed and seal != sealed[case]:
+            day = f"{timezone.localtime(when):%-d %b}"
+            found[case] = {"was": sealed[case], "number": seal, "by": by, "on": day}
     return found
 
 
