@@ -9,7 +9,7 @@ from django_tables2.data import TableQuerysetData
 
 
 class NarrowFirst(TableQuerysetData):
-    """Sorting rows of eighty columns to show fifty of them takes several times as long as sorting their keys.
+    """Sorting rows of eighty columns to show a page of them takes several times as long as sorting their keys.
 
     `whole` is how a row is read for the page, without what narrows the list.
     """

@@ -9,15 +9,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.utils import timezone
 
-from inventory import amending, changing
+from inventory import amending
 from inventory.access import HOUSE, KIT, allow, witness_of
 from inventory.forms.things import FIELDS, AddThingForm, EditThingForm, ItemTypeForm
 from inventory.ledger import LedgerRefusal, label_of
 from inventory.models import Item, ItemType, Kind
 from inventory.naming import item_named
-from inventory.views.places import keep_row
-
-SHOWN = 30  # changes of one kind
+from inventory.views.places import history, keep_row
 
 
 @allow(*KIT)
@@ -74,8 +72,7 @@ def item_type(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     form = ItemTypeForm(request.POST or None, instance=known)
     if request.method == "POST" and form.is_valid() and keep_row(request, form):
         return redirect("item-types")
-    page = {"form": form, "type": known, "changes": changing.of(known)[:SHOWN] if known else []}
-    page["seen"] = changing.mark(known)
+    page = {"form": form, "type": known, **history(known)}
     return render(request, "inventory/item_type.html", page, status=422 if request.method == "POST" else 200)
 
 

@@ -72,13 +72,18 @@ def keep_row(request: HttpRequest, form: forms.ModelForm) -> bool:
     return True
 
 
+def history(known: Model | None) -> dict[str, object]:
+    """For the page of a form: what was changed in its row, newest first, and how far that went when it was shown."""
+    return {"changes": changing.of(known)[:SHOWN] if known else [], "seen": changing.mark(known)}
+
+
 def _one_row(request: HttpRequest, form_class: type[forms.ModelForm], known: Model | None, back: str) -> HttpResponse:
     """Add or change one row by one form."""
     form = form_class(request.POST or None, instance=known)
     if request.method == "POST" and form.is_valid() and keep_row(request, form):
         return redirect(back)
     page = {"form": form, "known": known, "what": form_class.Meta.model._meta.verbose_name, "back": back}
-    page |= {"changes": changing.of(known)[:SHOWN] if known else [], "seen": changing.mark(known)}
+    page |= history(known)
     return render(request, "inventory/one_row.html", page, status=422 if request.method == "POST" else 200)
 
 

@@ -45,7 +45,7 @@ class Discrepancy:
 
 
 @dataclass(frozen=True, slots=True)
-class Carried:
+class CarriedBy:
     """Who drove or flew the cases home."""
 
     key: str
@@ -58,7 +58,7 @@ class DiscrepancyReport:
     code: str
     sentence: str
     wording: str
-    carriers: tuple[Carried, ...]
+    carriers: tuple[CarriedBy, ...]
     seals: tuple[SealFound, ...]
     lines: tuple[Discrepancy, ...]
     strangers: tuple[str, ...]
@@ -87,12 +87,12 @@ def _seals(show: Show, around: Around) -> tuple[SealFound, ...]:
     )  # fmt: skip
 
 
-def _carriers(legs: Iterable[Leg]) -> tuple[Carried, ...]:
+def _carriers(legs: Iterable[Leg]) -> tuple[CarriedBy, ...]:
     found = []
     for leg in legs:
         who = " ".join(part for part in (str(leg.vehicle or ""), leg.carrier, leg.driver, leg.driver_phone) if part)
         waybill = f", waybill {leg.waybill}" if leg.waybill else ""
-        found.append(Carried(str(leg.pk), f"{leg.from_place} to {leg.to_place}: {who or leg.mode}{waybill}"))
+        found.append(CarriedBy(str(leg.pk), f"{leg.from_place} to {leg.to_place}: {who or leg.mode}{waybill}"))
     return tuple(found)
 
 
