@@ -9,7 +9,6 @@ import pytest
 from inventory.answers.keeping import Kept, KeptCopy
 from inventory.answers.values import ItemRef
 from inventory.models import Kind, SystemPart
-from shipping.models import Booking
 from shipping.packing.planner.solver import at_once
 from shipping.packing.wanted import Air, Left
 from shipping.planning.desk import wanted
@@ -22,14 +21,11 @@ from tests.factories import (
     make_drive,
     make_item,
     make_leg,
-    make_show,
     make_system,
     make_type,
     make_vehicle,
 )
-
-MEASURED = {"length_mm": 300, "width_mm": 200, "height_mm": 100, "mass_kg": 2}
-TRUNK = {"inner_length_mm": 1000, "inner_width_mm": 500, "inner_height_mm": 500, "tare_kg": 20, "max_gross_kg": 60}
+from tests.shipping.trunks import MEASURED, TRUNK, booked, trunk
 
 
 @pytest.fixture
@@ -39,13 +35,7 @@ def heron(db):
 
 @pytest.fixture
 def show(heron):
-    show = make_show("FMC")
-    Booking.objects.create(show=show, system=heron, booked_at=T0, booked_by="Ida Penrake")
-    return show
-
-
-def trunk(number, system):
-    return make_case(number, make_case_type("Trunk", **TRUNK), home_system=system)
+    return booked(heron)
 
 
 def thing(name, home, system, **over):

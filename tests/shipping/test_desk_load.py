@@ -12,7 +12,6 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.ledger import Fact, record
 from inventory.models import Kind, Verb
-from shipping.models import Booking
 from shipping.packing.planner.solver import at_once
 from shipping.packing.planner.vans import gross_g
 from shipping.packing.reading import job_of
@@ -27,14 +26,11 @@ from tests.factories import (
     make_item,
     make_leg,
     make_set,
-    make_show,
     make_system,
     make_type,
     make_vehicle,
 )
-
-MEASURED = {"length_mm": 300, "width_mm": 200, "height_mm": 100, "mass_kg": 2}
-TRUNK = {"inner_length_mm": 1000, "inner_width_mm": 500, "inner_height_mm": 500, "tare_kg": 20, "max_gross_kg": 60}
+from tests.shipping.trunks import MEASURED, booked, trunk
 
 
 @pytest.fixture
@@ -44,13 +40,7 @@ def heron(db):
 
 @pytest.fixture
 def show(heron):
-    show = make_show("FMC")
-    Booking.objects.create(show=show, system=heron, booked_at=T0, booked_by="Ida Penrake")
-    return show
-
-
-def trunk(number, system, name="Trunk", **over):
-    return make_case(number, make_case_type(name, **{**TRUNK, **over}), home_system=system)
+    return booked(heron)
 
 
 def thing(name, home, system, **over):
