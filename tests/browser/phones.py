@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 from playwright.sync_api import BrowserContext, Page
 
+from tests.browser.cable import Cable
 from tests.browser.conftest import Chromium
 
 T = TypeVar("T")
@@ -31,10 +32,11 @@ def home_leg(book: Any) -> Any:
 
 
 class Phone:
-    """One phone. Its methods run where the browser lives; call them from the test."""
+    """One phone, on a network of its own. Its methods run where the browser lives; call them from the test."""
 
     def __init__(self, chromium: Chromium, url: str, cookies: dict[str, str]) -> None:
-        self.chromium, self.url = chromium, url
+        self.chromium, self.cable = chromium, Cable(url)
+        self.url = self.cable.url
         self.context: BrowserContext = chromium.do(lambda: self._opened(cookies))
         self.page: Page = chromium.do(self.context.new_page)
         self.errors: list[str] = []
@@ -74,14 +76,18 @@ class Phone:
     def handheld(self, *texts: str) -> None:
         """A handheld scanner: keys and Enter, with no field focused; each waits until the one before was said."""
 
-        def scan(page: Page) -> None:
-            for text in texts:
-                page.evaluate("stowbook.said = null")
-                page.keyboard.type(text)
-                page.keyboard.press("Enter")
-                until(page, "Boolean(stowbook.said)")
+        for text in texts:
+            self.hears(lambda page, text=text: (page.keyboard.type(text), page.keyboard.press("Enter")))
 
-        self.do(scan)
+    def hears(self, act: Callable[[Page], Any]) -> None:
+        """Do what makes the phone say something, until it has said it."""
+
+        def heard(page: Page) -> None:
+            page.evaluate("stowbook.said = null")
+            act(page)
+            until(page, "Boolean(stowbook.said)")
+
+        self.do(heard)
 
     def said(self) -> tuple[str, str]:
         """The word and the sentence on the screen."""
@@ -99,6 +105,11 @@ class Phone:
         self.do(lambda page: until(page, "stowbook.outbox.counts().then(found => !found.unsent)"))
 
     def offline(self, off: bool = True) -> None:
+        """Cut it off, or not: the browser knows, as a phone does, and nothing gets through whatever it believes."""
+        if off:
+            self.cable.cut()
+        else:
+            self.cable.mend()
         self.chromium.do(lambda: self.context.set_offline(off))
 
     def reopen(self) -> None:
@@ -111,3 +122,4 @@ class Phone:
         """Close it once the server has answered: a request cut off here would end inside a test that is over."""
         self.do(lambda page: page.is_closed() or until(page, "!globalThis.stowbook?.sender.running"))
         self.chromium.do(self.context.close)
+        self.cable.close()

@@ -9,7 +9,7 @@ from inventory import passes
 from inventory.access import COOKIE
 from inventory.models import Entry
 from tests.browser.phones import Phone, home_leg
-from tests.browser.test_scan_tasks import FRESH, big, code, press, sent
+from tests.browser.test_scan_tasks import FRESH, big, code, press, pressed, sent
 
 
 def joined(chromium, book, show: str, name: str):
@@ -38,7 +38,8 @@ def wes(chromium, book, db):
 @pytest.fixture
 def pim(phone, db):
     phone.js(FRESH)
-    return phone
+    yield phone
+    phone.sends_all()  # what a failed test left unsent would otherwise arrive in the next one
 
 
 def test_two_drives_marked_c_are_told_apart_and_both_kept(pim, book):
@@ -151,7 +152,7 @@ def test_a_seal_of_customs_in_place_of_ours_is_asked_for_on_arrival(pim, book):
     pim.doing(task="count", leg=home_leg(book).pk)
     pim.handheld("HER-12")
     assert "It was sealed with 004418; Wes Tarn read 004481 on it on " in pim.said()[1]
-    press(pim, "Seal 004481: it is")
+    pressed(pim, "Seal 004481: it is")
     assert pim.said() == ("GOOD", "HER-12: seal 004481.")
     pim.js("() => stowbook.last.clear()")
     pim.handheld("HER-12")
@@ -190,6 +191,6 @@ def test_a_torn_label_and_a_worn_serial_still_find_the_case_by_its_number(pim, b
         page.fill("[name=code]", "WRE-02")
         page.get_by_role("button", name="Keep it").click()
 
-    pim.do(keep)
+    pim.hears(keep)
     (entry,) = sent(pim)
     assert str(entry.label.item) == "WRE-02"
