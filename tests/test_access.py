@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 from django.test import Client, override_settings
 from django.urls import reverse
 
@@ -147,9 +147,10 @@ def test_every_role_of_the_book_is_asked():
 @pytest.mark.parametrize("name", ROWS)
 def test_a_page_opens_to_its_roles_and_to_nobody_else(tonight, where, name):
     method, who = ROWS[name]
-    found = {
-        role: seen(browser, method, where(name), where.sent.get(name)) for role, browser in browsers(tonight).items()
-    }
+    asked = browsers(tonight)
+    if connection.vendor != "sqlite":  # who may open a page is decided above the database: there, one of each answer
+        asked = {role: asked[role] for role in ("kit manager", "stranger")}
+    found = {role: seen(browser, method, where(name), where.sent.get(name)) for role, browser in asked.items()}
     assert found == {role: expected(role, who) for role in found}
 
 

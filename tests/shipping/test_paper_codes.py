@@ -25,6 +25,7 @@ from tests.shipping.papered import AT, World, make_world
 EVERY = [(kind, medium) for kind, (form, _) in BUILDERS.items() for medium in form.media]
 DPIS = (203, 300)
 SECOND_OPINION_MISSES = 0.05
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture

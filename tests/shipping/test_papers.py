@@ -175,6 +175,7 @@ def test_papers_never_call_anything_safe_or_compliant(world):
         assert " safe" not in words
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", HOSTILE)
 def test_hostile_text_breaks_no_paper_and_opens_nothing(db, settings, monkeypatch, name):
     settings.OWNER_NAME = HOSTILE[name][:120]
