@@ -120,13 +120,14 @@ def of_day(day: date, at: datetime, allowed: Collection[str] | None = None) -> l
 
 def of_person(person: Person, at: datetime) -> dict[str, object]:
     """What is in somebody's hands, when its drives are due, and the number to ring."""
-    held = Holding.objects.filter(place__person=person).select_related("item__type")
+    held = Holding.objects.filter(place__person=person)
     count = held.count()
     words = f"{person} holds {count} thing{'' if count == 1 else 's'}."
     drives = [one for one in holders(at) if one.person.pk == person.pk]
     phone = f" Phone {person.phone}." if person.phone else " No telephone number is in the book."
-    things = [holding.item for holding in held.prefetch_related("item__labels")[:HELD]]
-    return {"sentence": words + phone, "held": things, "holders": drives}
+    found = whereabouts_of(list(held.order_by("item").values_list("item", flat=True)[:HELD]), at)
+    lines = tuple(DriveLine(seen) for seen in found.values())
+    return {"sentence": words + phone, "drives": lines, "heading": "Thing", "holders": drives}
 
 
 def _told(wipe_book: WipeBook, ids: Sequence[int], now: Collection[int], lead: str) -> DrivesAnswer:

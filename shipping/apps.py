@@ -16,6 +16,7 @@ class ShippingConfig(AppConfig):
         from shipping.models import Leg, Show
 
         search.sources.append(finding.shows)
+        search.nearness.append(finding.on_now_or_next)
         papers.judges.append(forms.stale)
         bench_rules.readers.append(limits.of_the_bench)
         where.ADDRESSES["show"] = finding.show_address

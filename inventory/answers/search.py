@@ -7,8 +7,9 @@ then orders them. It is written for a box on every page, not for long texts.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db.models import F
@@ -38,26 +39,66 @@ class Named:
 
 
 @dataclass(frozen=True, slots=True)
+class Near:
+    """Why one of several things that fit alike is likelier meant: the higher rank first, and why in words."""
+
+    rank: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Hit:
     named: Named
     score: float
+    near: Near | None = None
 
 
 Source = Callable[[], Iterable[Named]]
+NearOf = Callable[[Collection[int]], Mapping[int, Near]]
 sources: list[Source] = []
+# What an app knows of things that are wanted now: (items, at, the person who asks) to why each is near.
+nearness: list[Callable[[Collection[int], datetime, Person | None], Mapping[int, Near]]] = []
 
 
-def search(text: str, most: int = MOST, allowed: Callable[[Named], bool] | None = None) -> tuple[Hit, ...]:
-    """The likeliest meanings, best first; nothing for an empty text. `allowed` narrows what a person may see."""
+def near_to(person: Person | None, at: datetime) -> NearOf:
+    """Which things are near to a person at a moment, by all that the apps know; the first app that says counts."""
+
+    def near(items: Collection[int]) -> Mapping[int, Near]:
+        found: dict[int, Near] = {}
+        for told in nearness:
+            found = {**told(items, at, person), **found}
+        return found
+
+    return near
+
+
+def search(
+    text: str, most: int = MOST, allowed: Callable[[Named], bool] | None = None, near: NearOf | None = None
+) -> tuple[Hit, ...]:
+    """The likeliest meanings, best first; nothing for an empty text. `allowed` narrows what a person may see.
+
+    Of things that fit alike those that are `near` come first, then those handled last.
+    """
     text = text.replace("\x00", "").strip()  # PostgreSQL keeps no such character, so nothing can hold it
     if not text:
         return ()
     found = [hit for hit in _hits(text) if hit.score >= GOOD and (allowed is None or allowed(hit.named))]
-    return tuple(sorted(found, key=_likeliest)[:most])
+    return tuple(sorted(_with_nearness(found, near), key=_likeliest)[:most])
 
 
-def _likeliest(hit: Hit) -> tuple[float, float, str]:
-    return -hit.score, -hit.named.handled, hit.named.words
+def _likeliest(hit: Hit) -> tuple[float, int, float, str]:
+    return -hit.score, -hit.near.rank if hit.near else 0, -hit.named.handled, hit.named.words
+
+
+def _with_nearness(hits: Sequence[Hit], near: NearOf | None) -> Sequence[Hit]:
+    """Asked of things only that fit as well as another: elsewhere nothing depends on it."""
+    of_items = [hit for hit in hits if hit.named.kind == "item"]
+    shared = Counter(hit.score for hit in of_items)
+    alike = [int(hit.named.key) for hit in of_items if shared[hit.score] > 1]
+    if near is None or not alike:
+        return hits
+    known = near(alike)
+    return [replace(hit, near=known.get(int(hit.named.key))) if hit.named.kind == "item" else hit for hit in hits]
 
 
 def is_sure(hits: tuple[Hit, ...]) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from django.utils import timezone
@@ -64,31 +66,54 @@ def _frame(link: Link, depth: int, total: int) -> list[str]:
     return parts
 
 
-def _thing(answer: Whereabouts, total: int) -> list[str]:
+def _thing(words: str, detail: str, total: int) -> list[str]:
     """The thing itself, with the filled bar, in the innermost box."""
     x, y = 2 + total * INSET, 2 + total * HEAD
     width = WIDTH - 4 - 2 * total * INSET
-    item = answer.item
     return [
         svg.box(x, y + 6, 10, 46, fill="currentColor"),
-        svg.text(x + 20, y + 26, svg.fit(item.words, width - 24, 20), size=20, font_weight=700),
-        svg.text(x + 20, y + 47, svg.fit(f"{item.code}  {item.serial}", width - 24, 15, mono=True), size=15, mono=True),
+        svg.text(x + 20, y + 26, svg.fit(words, width - 24, 20), size=20, font_weight=700),
+        svg.text(x + 20, y + 47, svg.fit(detail, width - 24, 15, mono=True), size=15, mono=True),
     ]
 
 
-def nested_boxes(whereabouts: Whereabouts) -> SafeString:
-    """Draw where a thing is. Each box says how sure, on whose word and since when."""
+def boxes_together(answers: Sequence[Whereabouts]) -> list[SafeString]:
+    """Things that are alike in the same places, and known alike, drawn once, on the oldest evidence among them."""
+    groups: dict[tuple[tuple[object, ...], ...], list[Whereabouts]] = {}
+    for answer in answers:
+        if answer.links:
+            chain = tuple((link.place.id if link.place else 0, link.strength, link.seal) for link in answer.links)
+            groups.setdefault(chain, []).append(answer)
+    return [_drawn_together(found) for found in sorted(groups.values(), key=len, reverse=True)]
+
+
+def _drawn_together(answers: Sequence[Whereabouts]) -> SafeString:
+    if len(answers) == 1:
+        return nested_boxes(answers[0])
+    oldest = min(answers, key=lambda one: (one.since is not None, one.since))
+    links = (replace(oldest.links[0], bay=""), *oldest.links[1:])
+    serials = ", ".join(one.item.serial or one.item.words for one in answers)
+    return nested_boxes(replace(oldest, links=links), f"{len(answers)} drives", serials)
+
+
+def nested_boxes(whereabouts: Whereabouts, words: str = "", detail: str = "") -> SafeString:
+    """Draw where a thing is. Each box says how sure, on whose word and since when. `words`: what to call it instead."""
+    item = whereabouts.item
+    words, detail = words or item.words, detail or f"{item.code}  {item.serial}"
     outward = list(reversed(whereabouts.links))
     parts: list[str] = []
     for depth, link in enumerate(outward):
         parts += _frame(link, depth, len(outward))
-    parts += _thing(whereabouts, len(outward))
-    steps = [f"{link.item.words} in {_place_words(link)}: {_witness(link)}" for link in whereabouts.links]
+    parts += _thing(words, detail, len(outward))
+    steps = [
+        f"{words if n == 0 else link.item.words} in {_place_words(link)}: {_witness(link)}"
+        for n, link in enumerate(whereabouts.links)
+    ]
     return svg.drawing(
         parts,
         width=WIDTH,
         height=HEAD * len(outward) + 66 + FOOT * len(outward),
-        title=f"Where {whereabouts.item.words} is",
-        desc=". ".join([svg.clean(whereabouts.sentence), *steps]),
+        title=f"Where {words} {'are' if words != item.words else 'is'}",
+        desc=". ".join([svg.clean(whereabouts.sentence if words == item.words else detail), *steps]),
         css="nested-boxes",
     )

@@ -15,13 +15,15 @@ from inventory.access import ANYONE, allow, role_of
 from inventory.answers.day_names import day_meant
 from inventory.answers.likely_loading import UNSURE, where_to_look
 from inventory.answers.registry import references_of
-from inventory.answers.search import Hit, Named, is_sure, search
-from inventory.drive_pages import content_summary
+from inventory.answers.search import Hit, Named, NearOf, is_sure, near_to, search
+from inventory.drawings.nested import boxes_together
 from inventory.models import ClientReference, DriveSet, Item, Kind, Person, Role
+from inventory.own_drive import content_summary
 from inventory.telling_apart import apart
 from inventory.views.things import item_context
 from inventory.where_answers import DrivesAnswer
 
+MOST_DRAWN = 6
 # Where each kind of find is looked at further; an app adds its own.
 ADDRESSES: dict[str, Callable[[Named], str]] = {
     "item": lambda named: reverse("item", args=[Item.objects.get(pk=named.key).labels.first().code]),
@@ -38,13 +40,15 @@ def where(request: HttpRequest) -> HttpResponse:
     day = day_meant(text, timezone.localdate(at))
     if day is not None:
         shows = where_answers.of_day(day, at, _references(request))
-        return render(request, "inventory/where_day.html", {"query": text, "day": day, "shows": shows})
-    hits = search(text, allowed=_own_only(request))
+        found = [(show, _drives(told)) for show, told in shows]
+        return render(request, "inventory/where_day.html", {"query": text, "day": day, "shows": found})
+    hits = search(text, allowed=_own_only(request), near=_near(request, at))
     chosen = request.GET.get("as", "")
     best = next((hit for hit in hits if f"{hit.named.kind}:{hit.named.key}" == chosen), None)
     if best is None and is_sure(hits):
         best = hits[0]
     page = {"query": text, "others": _offers([hit for hit in hits if hit is not best]), "best": best}
+    page["near_first"] = any(other["near"] for other in page["others"])
     if best is not None:
         page |= {"address": _address(best.named), **_answer(best.named, at)}
     return render(request, "inventory/where.html", page)
@@ -79,6 +83,13 @@ def _own_only(request: HttpRequest) -> Callable[[Named], bool] | None:
     return allowed
 
 
+def _near(request: HttpRequest, at: datetime) -> NearOf | None:
+    """What is wanted now comes first for the house; to a client it would tell of other people's shows."""
+    if role_of(request.user) == Role.CLIENT:
+        return None
+    return near_to(getattr(request.user, "person", None), at)
+
+
 def _address(named: Named) -> str:
     address = ADDRESSES.get(named.kind)
     return address(named) if address is not None else ""
@@ -92,6 +103,7 @@ def _offers(hits: Sequence[Hit]) -> list[dict[str, str]]:
             "words": hit.named.words,
             "detail": marks.get(hit.named.key, hit.named.detail) if hit.named.kind == "item" else hit.named.detail,
             "as": f"{hit.named.kind}:{hit.named.key}",
+            "near": hit.near.words if hit.near else "",
         }
         for hit in hits
     ]
@@ -116,7 +128,9 @@ def _of_item(named: Named, at: datetime) -> dict[str, object]:
 
 
 def _drives(told: DrivesAnswer) -> dict[str, object]:
-    return {"sentence": told.sentence, "drives": told.drives, "next": told.next, "holders": told.holders}
+    chains = boxes_together([line.seen for line in told.drives])[:MOST_DRAWN]
+    return {"sentence": told.sentence, "drives": told.drives, "next": told.next, "holders": told.holders,
+            "chains": chains}  # fmt: skip
 
 
 def _of_set(named: Named, at: datetime) -> dict[str, object]:

@@ -28,8 +28,9 @@ import django
 django.setup()
 
 from django.db import connection  # noqa: E402
+from django.utils import timezone  # noqa: E402
 
-from inventory.answers.search import search  # noqa: E402
+from inventory.answers.search import Hit, near_to, search  # noqa: E402
 from inventory.folding import fold_confusable  # noqa: E402
 from inventory.models import Entry, Item, Label  # noqa: E402
 from tests.benchmarks.big_book import prepare  # noqa: E402
@@ -120,13 +121,18 @@ HEADING = f"{'':22}" + "".join(
 )
 
 
+def asked(text: str) -> tuple[Hit, ...]:
+    """As somebody of the house asks: what is booked on a show that is on or next stands first among what fits alike."""
+    return search(text, near=near_to(None, timezone.now()))
+
+
 def line(name: str, typed: Sequence[Typed], rivals: Sequence[int]) -> Line:
     """Search for each text once for its place in the answer, and once for the time."""
     looked = [_looked(one) for one in typed]
     places = [place for place, _ in looked]
     spent = sorted(ms for _, ms in looked)
     fair = [place < 3 for place, others in zip(places, rivals, strict=True) if others < 3]
-    timed = measure(name, search, [one.text for one in typed], best_of=BEST_OF)
+    timed = measure(name, asked, [one.text for one in typed], best_of=BEST_OF)
     return Line(
         name,
         *(sum(place < most for place in places) / len(places) for most in (1, 3, 99)),
@@ -138,7 +144,7 @@ def line(name: str, typed: Sequence[Typed], rivals: Sequence[int]) -> Line:
 def _looked(typed: Typed) -> tuple[int, float]:
     """Where in the answer the thing meant stands, from 0, 99 for nowhere; and the processor time in ms."""
     started = time.process_time()
-    found = [hit.named.key for hit in search(typed.text) if hit.named.kind == "item"]
+    found = [hit.named.key for hit in asked(typed.text) if hit.named.kind == "item"]
     spent = (time.process_time() - started) * 1000
     return found.index(typed.item) if typed.item in found else 99, spent
 
