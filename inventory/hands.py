@@ -24,7 +24,10 @@ NOBODYS = "owner not known"
 
 @dataclass(frozen=True, slots=True)
 class Handing:
-    """What is said when drives change hands. `drawn` is the picture of a signature, `signed_by` its name in letters."""
+    """What is said when drives change hands; `photo` shows them as they were then.
+
+    `drawn` is the picture of a signature, `signed_by` its name in letters.
+    """
 
     purpose: str = ""
     due_at: datetime | None = None
@@ -34,10 +37,11 @@ class Handing:
     reference: str = ""
     signed_by: str = ""
     drawn: Photo | None = None
+    photo: Photo | None = None
 
     @property
     def fields(self) -> dict[str, object]:
-        names = ("purpose", "due_at", "condition", "seal", "note", "reference")
+        names = ("purpose", "due_at", "condition", "seal", "note", "reference", "photo")
         return {name: getattr(self, name) for name in names}
 
 

@@ -26,7 +26,8 @@ HANDINGS = frozenset({Verb.HANDED_OVER, Verb.RECEIVED})
 class CustodyLine:
     """One drive from one holder to the next. `gap` says what breaks the chain here; empty where nothing does.
 
-    `receipt` is False where it changed hands and nobody handed it over or received it.
+    `receipt` is False where it changed hands and nobody handed it over or received it. `place` is where that was, as
+    far as the book knows: the fixed place it left, else the one it came to; from hands to hands nobody says.
     """
 
     entry: UUID
@@ -46,6 +47,7 @@ class CustodyLine:
     stated: bool = False
     receipt: bool = True
     gap: str = ""
+    place: str = ""
 
 
 def custody_of(wb: WipeBook, drives: Collection[int]) -> tuple[CustodyLine, ...]:
@@ -89,6 +91,8 @@ def _of_drive(wb: WipeBook, drive: int) -> Iterator[CustodyLine]:
             gap = "It was destroyed before this; a destroyed drive changes hands no more."
         elif written_off is not None and row.key > written_off:
             gap = "It was written off before this, and nobody said how it came back."
+        elif not scene.book.things[drive].ours and before is not None and before.outside and row.verb not in HANDINGS:
+            gap = "It is not ours and had gone back before this; nobody received it again."
         yield _line(scene, drive, row, before, after, gap)
 
 
@@ -116,6 +120,7 @@ def _line(
     return CustodyLine(
         row.id, row.act, row.time, scene.book.things[drive].ref, told or by_book, receiver, row.verb, row.by,
         row.purpose, row.due_at, row.condition, row.seal, row.note, row.reference, row.stated, receipt, gap,
+        _fixed(before) or _fixed(after),
     )  # fmt: skip
 
 
@@ -125,6 +130,11 @@ def _holder(scene: Scene, drive: int, key: Key) -> PlaceRow | None:
     while place is not None and place.kind != PlaceKind.PERSON and place.parent in scene.book.places:
         place = scene.book.places[place.parent]
     return place
+
+
+def _fixed(place: PlaceRow | None) -> str:
+    """A place that is nobody's hands, as people call it."""
+    return "" if place is None or _is_hands(place) else place.name.removeprefix("inside ")
 
 
 def _same(before: PlaceRow | None, after: PlaceRow | None) -> bool:

@@ -9,6 +9,7 @@ from typing import Any
 from django import forms
 
 from inventory.forms.drives import AboutDrives, DriveChoices, WherePutForm
+from inventory.forms.fields import PhotoMixin
 from inventory.models import Item, Person
 
 CONDITIONS = [("", "not looked at"), ("good", "good"), ("marked", "marked"), ("damaged", "damaged"),
@@ -34,7 +35,7 @@ class SignatureField(forms.CharField):
         raise forms.ValidationError("The drawn signature did not arrive whole. Draw it again, or leave it and write.")
 
 
-class HandingForm(AboutDrives):
+class HandingForm(PhotoMixin, AboutDrives):
     """What is said, and signed, whenever drives change hands."""
 
     drives = DriveChoices(Item.objects.none(), label="Which drives")
@@ -55,7 +56,7 @@ class HandOverForm(HandingForm):
     due_at = forms.DateTimeField(
         required=False, label="Back by", widget=forms.DateTimeInput(attrs={"type": "datetime-local"})
     )
-    field_order = ("drives", "person", "giver", "purpose", "due_at", "condition", "seal", "note", "signed_by")
+    field_order = ("drives", "person", "giver", "purpose", "due_at", "condition", "seal", "note", "photo", "signed_by")
 
 
 class ReceiveForm(WherePutForm, HandingForm):
@@ -67,7 +68,7 @@ class ReceiveForm(WherePutForm, HandingForm):
         widget=forms.Textarea(attrs={"rows": 2, "autocapitalize": "characters", "spellcheck": "false"}),
         help_text="They go to quarantine as foreign: do not plug them in.",
     )  # fmt: skip
-    field_order = ("drives", "place", "case", "giver", "condition", "seal", "others", "note", "signed_by")
+    field_order = ("drives", "place", "case", "giver", "condition", "seal", "others", "note", "photo", "signed_by")
 
     def __init__(self, *args: Any, **more: Any) -> None:
         super().__init__(*args, **more)

@@ -26,6 +26,7 @@ class Member:
     bay: str
     tag: str
     serial: str
+    model: str
     capacity: str
     health: str
     holds: str
@@ -66,6 +67,7 @@ class Transfer:
 
     key: str
     when: str
+    place: str
     serials: str
     giver: str
     receiver: str
@@ -120,7 +122,7 @@ def _health(card: DriveCard) -> str:
 def _member(card: DriveCard, item: Item) -> Member:
     return Member(
         key=str(card.drive.id), bay=card.bay or "left", tag=card.drive.code, serial=card.drive.serial or "not read",
-        capacity=capacity_words(item.type.capacity_gb), health=_health(card),
+        model=str(item.type), capacity=capacity_words(item.type.capacity_gb), health=_health(card),
         holds=f"{content_word(card.answer)} · wipe: {card.answer.answer}",
     )  # fmt: skip
 
@@ -150,9 +152,11 @@ def _transfer(one: HandedTogether, signatures: Mapping[UUID, Entry]) -> Transfer
     signed = signatures.get(line.act)
     told = " (told afterwards)" if line.stated else ""
     serials = [drive.serial or drive.words for drive in one.drives]
+    way = "in" if line.verb == Verb.RECEIVED else "out"
     return Transfer(
         key=f"{line.act} {line.entry} {line.drive.id}", when=moment(line.at) + told, serials=", ".join(serials),
-        giver=line.giver, receiver=line.receiver, seal=line.seal, condition=line.condition,
+        place=line.place, giver=line.giver, receiver=line.receiver, condition=line.condition,
+        seal=f"{way} {line.seal}" if line.seal else "",
         method=" · ".join(filter(None, [str(line.verb), f"by {line.by}", line.purpose, line.note])),
         due=moment(line.due_at) if line.due_at else "", signed=signed.value if signed else "",
         signature=(signed.photo_id or "") if signed else "", gap=line.gap or ("" if line.receipt else "no receipt"),
@@ -166,7 +170,8 @@ def _copies(records: Records) -> tuple[Said, ...]:
         how = f"verified by {one.verified_by}, {moment(one.verified_at)}: {one.verified_how}" if one.verified_at else ""
         state = "REPORTED BAD" if one.reported_bad else how or "NOT VERIFIED"
         serials = ", ".join(sorted(row.drive.serial for row in one.serials.all()))
-        found.append(Said(f"copy {one.pk}", f"{one.reference} on {one.medium}, at {where}: {state}. Covers {serials}."))
+        made = f"{one.reference} on {one.medium}, made {moment(one.made_at)}, at {where}"
+        found.append(Said(f"copy {one.pk}", f"{made}: {state}. Covers {serials}."))
     return tuple(found)
 
 

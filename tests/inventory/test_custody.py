@@ -99,6 +99,19 @@ def test_a_drive_that_was_written_off_takes_no_more_lines_without_a_gap_until_it
     assert not any(line.gap for line in lines(history, "B"))
 
 
+def test_a_drive_that_went_back_to_its_owner_takes_no_more_lines_without_a_gap_unless_it_is_received_again():
+    gone = MEMBER + "2 owner A Brambleside\n3 hand A Steward\n"
+    history = History().tell(gone + "4 put A Quay")
+    assert lines(history)[-1].gap == "It is not ours and had gone back before this; nobody received it again."
+    history.tell("5 blank B\n5 owner B Brambleside\n6 hand B Steward\n7 receive B Steward")
+    assert not any(line.gap for line in lines(history, "B"))
+
+
+def test_each_line_says_where_as_far_as_the_book_knows():
+    history = History().tell(MEMBER + "2 hand A Ana\n3 hand A Jo Ana\n5 receive A Jo Quay")
+    assert [line.place for line in lines(history)[-3:]] == ["Mill Yard", "", "Quay Unit"]
+
+
 def test_out_of_somebodys_hands_without_a_receipt_is_told():
     history = History().tell(MEMBER + "2 hand A Ana\n3 put A Mill")
     last = lines(history)[-1]

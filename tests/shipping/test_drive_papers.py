@@ -10,9 +10,12 @@ import pytest
 from django.urls import reverse
 
 from inventory import papers
-from inventory.hands import Handing, hand_over
+from inventory.handling import hand_over as cases_handed_over
+from inventory.hands import Handing, hand_over, receive
 from inventory.ledger import Fact, record
 from inventory.models import (
+    Copy,
+    CopySerial,
     IssuedPaper,
     MandatePerson,
     Person,
@@ -161,6 +164,69 @@ def test_a_withdrawn_release_is_stale_and_prints_as_withdrawn(world):
     assert "WITHDRAWN" in text_of(issue("release-note", subject))
 
 
+# What each paper must have, by the fields people of the trade use (common practice) and, for custody, NIST's sample
+# chain-of-custody form (from memory): every field as the paper words it.
+FIELDS = {
+    "custody-sheet": [
+        "HERON-2", "may it be wiped?", "bay", "sled tag", "serial", "maker and model", "capacity", "health",
+        "when", "where", "from", "to", "how, why", "seal out / in", "condition", "due back", "signature",
+        "Recorded", "drive", "show",
+        "Joined and swapped", "copies", "release", "hold", "wipe", "Corrected by hand",
+    ],
+    "release-request": [
+        "To", "who may release", "Asked by", "serial", "our code", "maker and model", "set and bay, also earlier ones",
+        "Your answer", "may be erased", "Name", "For (organisation)", "Signature", "Date and time", "Came by",
+    ],
+    "release-note": [
+        "Show", "serial", "our code", "maker and model", "set and bay, also earlier ones", "may be erased",
+        "Released by", "Authority", "Date", "How it was received", "Entered by", "exactly these serials",
+        "no drive added later",
+    ],
+    "sanitisation-record": [
+        "manufacturer, model", "serial", "property no.", "media type, source", "content before; backed up", "method",
+        "technique; tool, version", "verification", "after", "destination", "outcome", "Release:", "name", "title",
+        "organisation", "date and time", "location", "phone", "signature", "not a guarantee", "NIST SP 800-88",
+    ],
+    "receipt": [
+        "From", "To", "When", "Where", "For", "Due back", "Condition", "Seal", "piece", "what", "serial", "our code",
+        "qty", "Liability as agreed", "Signed:", "Receiver, signature", "Kind of ID shown", "Date and time",
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", sorted(FIELDS))
+@pytest.mark.parametrize("medium", ["a4", "letter"])
+def test_every_field_of_the_trade_stands_on_the_paper(world, kind, medium):
+    make_release(world)
+    paper = papers.issue(draft(kind, world.subject(kind), medium, AT), by="Ida Penrake", at=AT)
+    words = text_of(paper)
+    assert [one for one in FIELDS[kind] if one not in words] == []
+
+
+def test_a_custody_sheet_says_where_each_change_of_hands_was_and_which_seal_went_out_and_came_in(world, road_lead):
+    give(world, road_lead, T0 + timedelta(minutes=1), seal="004411")
+    mill = make_place()
+    receive([world.drive], mill, road_lead, Handing(seal="004411"), by=IDA, at=T0 + timedelta(minutes=9))
+    body = draft("custody-sheet", "heron-2", "", AT).body
+    assert [(one.seal, one.place) for one in body.transfers][-2:] == [
+        ("out 004411", "HER-04"),
+        ("in 004411", "Mill Yard"),
+    ]
+    assert body.members[0].model == str(world.drive.type)
+
+
+def test_a_copy_on_the_custody_sheet_says_where_medium_made_and_verified_how_when_by_whom(world):
+    row = Copy.objects.create(
+        reference="FMC", made_at=T0, medium="tape", place=make_place("Carrowmere archive", "room"), verified_at=AT,
+        verified_by="Tomas Quill", verified_how="checksums compared", entered_by="Ida", entered_at=T0,
+    )  # fmt: skip
+    CopySerial.objects.create(copy=row, drive=world.drive)
+    words = draft("custody-sheet", "heron-2", "", AT).body.copies[0].words
+    for needed in ("FMC on tape", "made 14 Mar 2026 12:00", "Carrowmere archive", "verified by Tomas Quill",
+                   "14 Mar 2026 13:00", "checksums compared", "PM-0071B04K"):  # fmt: skip
+        assert needed in words
+
+
 # NIST SP 800-88 Rev. 1, section 4.8 and appendix G: the fields of the sample certificate, from memory.
 SAMPLE = {
     "manufacturer", "model", "serial", "property_number", "media_type", "source", "classification_before", "backed_up",
@@ -223,6 +289,25 @@ def test_the_signature_that_was_drawn_stands_on_the_receipt_and_on_the_custody_s
     act = str(hand_over([world.drive], jo(world), how, by=IDA, at=T0 + timedelta(minutes=1))[0].act)
     assert images_in(issue("receipt", act)) == 1
     assert images_in(issue("custody-sheet", "heron-2")) == 1
+
+
+def test_a_receipt_names_firm_and_number_of_the_giver_the_place_and_the_list_and_shows_the_photo(world, road_lead):
+    record([Fact(Verb.PLACED, world.drive, place=make_place())], by=IDA, at=T0)
+    shown = keep(picture(), by="Ana Rell", at=T0)
+    how = Handing(photo=shown, condition="good")
+    act = hand_over([world.drive], jo(world), how, by=ANA, at=T0 + timedelta(minutes=1), giver=road_lead)[0].act
+    body = draft("receipt", str(act), "", AT).body
+    assert body.giver == "Ana Rell, Lanternfold Field Pictures" and body.place == "Mill Yard"
+    assert body.lists == ("custody sheet of HERON-2",) and body.cases == 0
+    assert images_in(issue("receipt", str(act))) == 1
+    assert "As on: custody sheet of HERON-2." in text_of(issue("receipt", str(act)))
+
+
+def test_a_receipt_for_a_case_counts_cases_and_names_its_list(world, road_lead):
+    act = cases_handed_over([world.box], road_lead, by=IDA, at=T0 + timedelta(minutes=1))[0].act
+    body = draft("receipt", str(act), "", AT).body
+    assert body.cases == 1 and body.lists == ("case list of HER-04",)
+    assert "1 piece, 1 case" in text_of(issue("receipt", str(act)))
 
 
 def test_a_receipt_whose_act_was_taken_back_is_stale(world):
