@@ -14,6 +14,8 @@ from ascmhl.hasher import hash_data
 from click.testing import CliRunner
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import CommandError, call_command
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from inventory.exchange.hash_lists import CHAIN, HashListRefused, check_lists
 from inventory.models import Copy, HashListCheck
@@ -115,6 +117,8 @@ LAUGHS = b"""<?xml version="1.0"?><!DOCTYPE h [<!ENTITY a "ha"><!ENTITY b "&a;&a
 OUTSIDE = b"""<?xml version="1.0"?><!DOCTYPE h [<!ENTITY f SYSTEM "file:///etc/hostname">]>
 <hashlist version="2.0" xmlns="urn:ASC:MHL:v2.0"><x>&f;</x></hashlist>"""
 LIST = b'<hashlist version="2.0" xmlns="urn:ASC:MHL:v2.0">%s</hashlist>'
+BY_PARAMETER = b"""<!DOCTYPE h [<!ENTITY % f SYSTEM "file:///etc/hostname"> %f;]>""" + LIST.replace(b"%s", b"")
+MANY = b"<a/>" * 500_001
 
 
 @pytest.mark.parametrize(
@@ -128,6 +132,14 @@ LIST = b'<hashlist version="2.0" xmlns="urn:ASC:MHL:v2.0">%s</hashlist>'
         (b"\xff\xfe\x00junk", "0001_x.mhl"),
         (b'<?xml version="1.0" encoding="klingon"?>' + LIST % b"", "0001_x.mhl"),
         (LIST % (b"<a>" * 20 + b"</a>" * 20), "nested too deep"),
+        (BY_PARAMETER, "declares a document type or entities"),
+        (LAUGHS.decode().encode("utf-16"), "declares a document type or entities"),
+        (LIST % b"<x>\xff\xfe</x>", "broken at line 1"),
+        (b'<?xml version="1.0" encoding="ascii"?>' + LIST % "<x>ö</x>".encode(), "broken at line 1"),
+        (LIST % MANY, "holds too many entries"),
+        (b'<ascmhldirectory xmlns="urn:ASC:MHL:DIRECTORY:v2.0"/>', "no ASC media hash list of version 2.0"),
+        (b"<html><body>not found</body></html>", "no ASC media hash list of version 2.0"),
+        (b"PK\x03\x04 an archive", "broken at line 1"),
         (b"<hashlist/>", "no ASC media hash list of version 2.0"),
         (b'<hashlist xmlns="urn:ASC:MHL:v1.0"/>', "no ASC media hash list of version 2.0"),
         (LIST % b"", "lacks something that every hash list has"),
@@ -139,6 +151,48 @@ def test_bad_truncated_and_hostile_xml_is_refused_in_words(root, body, words):
     chain = next(one for one in lists(root) if one[0] == CHAIN)
     with pytest.raises(HashListRefused, match=words):
         check_lists([chain, ("0001_x.mhl", body)])
+
+
+def test_a_hostile_chain_is_refused_like_a_hostile_list(root):
+    rest = [one for one in lists(root) if one[0] != CHAIN]
+    chain = next(body for name, body in lists(root) if name == CHAIN)
+    for body in (LAUGHS, OUTSIDE, chain[: len(chain) // 2], LIST % b"", b""):
+        with pytest.raises(HashListRefused, match=CHAIN):
+            check_lists([(CHAIN, body), *rest])
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+@given(data=st.data())
+def test_whatever_happens_to_a_list_on_its_way_it_is_checked_or_refused_in_a_sentence(root, data):
+    """Bytes lost, doubled or changed anywhere: nothing but an answer comes of it, and never the answer that all is well
+    unless the files are the same."""
+    found = dict(lists(root))
+    name = data.draw(st.sampled_from(sorted(found)))
+    body, at = found[name], data.draw(st.integers(0, len(found[name]) - 1))
+    length, new = data.draw(st.integers(0, 40)), data.draw(st.binary(max_size=12) | st.sampled_from([b"<", b"</hash>"]))
+    found[name] = body[:at] + new + body[at + length :]
+    try:
+        checked = check_lists(sorted(found.items()), root)
+    except HashListRefused as refusal:
+        assert str(refusal).endswith((".", "”")), refusal
+    else:
+        assert checked.result == "differs" or found[name] == body or name == CHAIN
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [(LAUGHS, "declares a document type or entities"), (OUTSIDE, "declares a document type"), (b"<hash", "cut short"),
+     (LIST % (b"<a>" * 20 + b"</a>" * 20), "nested too deep")],
+)  # fmt: skip
+def test_the_form_says_why_a_hostile_list_is_not_read_and_keeps_nothing(root, told, kit_manager, sign_in, body, words):
+    history, client = told(SHOW), sign_in(kit_manager)
+    done(client, "copy", reference="FMC", drives=history.drives["A"].pk, medium="disk", place=history.places["Quay"].pk)
+    chain = next(body for name, body in lists(root) if name == CHAIN)
+    files = [SimpleUploadedFile(CHAIN, chain), SimpleUploadedFile("0001_x.mhl", body)]
+    answer = do(client, "hash-list", copy=Copy.objects.get().pk, files=files)
+    assert answer.status_code == 422 and words in answer.content.decode()
+    assert not HashListCheck.objects.exists()
 
 
 def test_what_is_no_hash_list_folder_is_refused(root):
