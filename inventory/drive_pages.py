@@ -9,7 +9,7 @@ from datetime import datetime
 from django.utils import timezone
 from django.utils.safestring import SafeString
 
-from inventory.answers.content import Piece, findings, members
+from inventory.answers.content import Piece, findings, members, running_on
 from inventory.answers.custody import HEALTH
 from inventory.answers.custody_lines import CustodyLine, HandedTogether, custody_of, together
 from inventory.answers.drive_loading import book_for
@@ -27,8 +27,8 @@ from inventory.answers.wiping import (
     open_book,
 )
 from inventory.drawings.bays import BayCell, BayState, bay_map
-from inventory.models import DriveSet, Item, Verb
-from inventory.ways_out import acts_that_end
+from inventory.models import DriveSet, Verb
+from inventory.ways_out import EDITED, acts_that_end
 
 MEANINGS = {"YES": "settled", "NO": "stop", "NOT KNOWN": "doubtful"}
 CUSTODY = (Verb.HANDED_OVER, Verb.RECEIVED, Verb.PULLED, Verb.FITTED, Verb.JOINED, Verb.DROPPED, Verb.MISSED,
@@ -71,7 +71,9 @@ class DriveCard:
     def label(self) -> str:
         """How a list calls it: bay and serial, or that it left the set."""
         serial = self.drive.serial or self.drive.words
-        return f"bay {self.bay}, {serial}" if self.bay else f"{serial}, no longer in the set"
+        if self.bay:
+            return f"bay {self.bay}, {serial}"
+        return serial if self.is_member else f"{serial}, no longer in the set"
 
     @property
     def meaning(self) -> str:
@@ -87,10 +89,11 @@ class Grouped:
     which: str
     word: str = ""
     drives: tuple[int, ...] = ()
+    edits: tuple[ItemRef, ...] = ()
 
     @property
     def ended_by(self) -> tuple[str, ...]:
-        """Keys of the acts of the page that end it."""
+        """Keys of the acts of the page that end it; `edits` are drives whose own rows must be mended instead."""
         return acts_that_end(self.word)
 
 
@@ -175,7 +178,9 @@ def _group(sentence: str, way_out: str, word: str, pairs: Sequence[tuple[DriveCa
     each = others[0] if len(others) == 1 else f"each of {', '.join(others)}"
     said = sentence.replace(OTHER, each)
     cards = [card for card, _ in pairs]
-    return Grouped(said[:1].upper() + said[1:], way_out, which(cards), word, tuple(card.drive.id for card in cards))
+    edits = tuple(card.drive for card in cards) if word == EDITED else ()
+    drives = tuple(card.drive.id for card in cards)
+    return Grouped(said[:1].upper() + said[1:], way_out, which(cards), word, drives, edits)
 
 
 def is_left_out(answer: WipeAnswer, card: DriveCard) -> bool:
@@ -189,14 +194,6 @@ def which(cards: Sequence[DriveCard]) -> str:
     parts = [f"bay{'s' if len(bays) > 1 else ''} {', '.join(bays)}"] if bays else []
     parts += [f"drive{'s' if len(others) > 1 else ''} {', '.join(others)}"] if others else []
     return " and ".join(parts)
-
-
-def content_summary(drive: Item, at: datetime) -> DriveCard:
-    """What one drive holds and may be done with it, for any page about it."""
-    wipe_book = open_book(book_for(drives=[drive.pk]), at)
-    bays = _bays(wipe_book, drive.pk)
-    card = card_of(wipe_book, drive.pk, next(iter(bays.values()), ""))
-    return replace(card, sets=tuple(DriveSet.objects.filter(pk__in=bays)))
 
 
 def set_page(drive_set: DriveSet, at: datetime) -> SetPage:
@@ -224,10 +221,11 @@ def _set_page(
     pieces = [piece for drive in drives for piece in wipe_book.content.of(drive)]
     recordings = wipe_book.content.recordings
     open_ones = [r for r in recordings if r.stop is None and r.entry.drive_set == drive_set.pk]
+    open_ones += [r for r in running_on(wipe_book.content, drives) if r not in open_ones]
     return SetPage(
         drive_set, answer_set(wipe_book, drive_set.name, list(drives)), tuple(cards), _cells(drive_set, cards),
         _custody(wipe_book, drive_set, drives), tuple(sorted({r for p in pieces for r in p.references})),
-        tuple(one.entry.reference or "no show named" for one in open_ones), _unnamed(wipe_book, drives),
+        tuple(one.entry.reference or "no show named" for one in open_ones), unnamed(wipe_book, drives),
         custody_of(wipe_book, drives)[: -4 * SHOWN - 1 : -1] if seen else (), _broken_up(wipe_book, drive_set),
     )  # fmt: skip
 
@@ -240,7 +238,7 @@ def _broken_up(wipe_book: WipeBook, drive_set: DriveSet) -> EntryRow | None:
     return newest if newest is not None and newest.verb == Verb.BROKEN_UP else None
 
 
-def _unnamed(wipe_book: WipeBook, drives: Sequence[int]) -> tuple[tuple[str, str], ...]:
+def unnamed(wipe_book: WipeBook, drives: Sequence[int]) -> tuple[tuple[str, str], ...]:
     """Recordings on these drives that nobody has named: `drive:entry`, and words for the choice."""
     recordings = {str(one.entry.id) for one in wipe_book.content.recordings}
     found = {}
@@ -305,7 +303,7 @@ def _frame_words(wipe_book: WipeBook, drive: int) -> str:
     return wipe_book.book.words(frame) if frame else ""
 
 
-def _bays(wipe_book: WipeBook, drive: int) -> dict[int, str]:
+def bays_of(wipe_book: WipeBook, drive: int) -> dict[int, str]:
     """The sets in which a drive is a member now, each with its bay."""
     scene, now = wipe_book.content.scene, (wipe_book.at, LAST_ID)
     found = {one: members(scene, one, now) for one in wipe_book.book.sets}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from uuid import UUID
 
@@ -11,7 +11,7 @@ from django.db.models import Q, QuerySet
 
 from inventory.answers.holders import Holder, holders
 from inventory.client_drives import ClientPage
-from inventory.drive_pages import SetPage
+from inventory.drive_pages import DriveCard, SetPage
 from inventory.forms.drives import Scope
 from inventory.hands import RECEIPT
 from inventory.models import (
@@ -27,6 +27,7 @@ from inventory.models import (
     Verb,
     Wipe,
 )
+from inventory.own_drive import OwnPage
 
 SHOWN = 50
 
@@ -49,7 +50,8 @@ class Records:
 def records_of(page: SetPage, at: datetime) -> Records:
     drives, shows = [card.drive.id for card in page.cards], page.references
     mandates = Mandate.objects.filter(reference__in=shows).select_related("content_owner")
-    releases, copies = _releases(page), _copies(page)
+    about = _about(page)
+    releases, copies = _releases(about), _copies(about)
     wipes = Wipe.objects.filter(drive__in=drives).select_related("drive__type")
     return Records(
         tuple(mandates.prefetch_related("persons__person").order_by("-pk")[:SHOWN]),
@@ -57,14 +59,14 @@ def records_of(page: SetPage, at: datetime) -> Records:
             releases.select_related("person", "withdrawal", "drive_set")
             .prefetch_related("serials__drive").order_by("-pk")[:SHOWN]
         ),
-        tuple(_holds(page).select_related("lift", "drive__type", "drive_set").order_by("-pk")[:SHOWN]),
+        tuple(_holds(about).select_related("lift", "drive__type", "drive_set").order_by("-pk")[:SHOWN]),
         tuple(
             copies.select_related("place", "on_drive__type").prefetch_related("serials__drive").order_by("-pk")[:SHOWN]
         ),
         tuple(wipes.order_by("-pk")[:SHOWN]),
         signatures_of(line.act for line in page.hands), holders(at, drives),
         tuple(HashListCheck.objects.filter(copy__serials__drive__in=drives).distinct().order_by("-pk")[:SHOWN]),
-        tuple(_requests(page).select_related("person").prefetch_related("answers").order_by("-pk")[:SHOWN]),
+        tuple(_requests(about).select_related("person").prefetch_related("answers").order_by("-pk")[:SHOWN]),
     )  # fmt: skip
 
 
@@ -83,43 +85,62 @@ def owners_of(drives: Collection[int]) -> list[MandatePerson]:
     return list(MandatePerson.objects.filter(mandate__in=newest.values()).select_related("person", "mandate"))
 
 
-def _holds(page: SetPage) -> QuerySet[Hold]:
-    drives = [card.drive.id for card in page.cards]
-    return Hold.objects.filter(
-        Q(drive__in=drives) | Q(drive_set=page.drive_set) | Q(reference__in=[one for one in page.references if one])
-    )
+@dataclass(frozen=True, slots=True)
+class About:
+    """Which drives, which sets as wholes and which shows a page is about."""
+
+    drives: tuple[int, ...]
+    sets: tuple[int, ...]
+    references: tuple[str, ...]
 
 
-def _releases(page: SetPage) -> QuerySet[Release]:
-    drives = [card.drive.id for card in page.cards]
-    return Release.objects.filter(Q(serials__drive__in=drives) | Q(drive_set=page.drive_set)).distinct()
+def _about(page: SetPage) -> About:
+    return About(tuple(card.drive.id for card in page.cards), (page.drive_set.pk,), page.references)
 
 
-def _requests(page: SetPage) -> QuerySet[ReleaseRequest]:
-    return ReleaseRequest.objects.filter(serials__drive__in=[card.drive.id for card in page.cards]).distinct()
+def _holds(about: About) -> QuerySet[Hold]:
+    shows = [one for one in about.references if one]
+    return Hold.objects.filter(Q(drive__in=about.drives) | Q(drive_set__in=about.sets) | Q(reference__in=shows))
 
 
-def _copies(page: SetPage) -> QuerySet[Copy]:
-    drives = [card.drive.id for card in page.cards]
-    return Copy.objects.filter(replaced_by=None, serials__drive__in=drives).distinct()
+def _releases(about: About) -> QuerySet[Release]:
+    named = Q(serials__drive__in=about.drives) | Q(drive_set__in=about.sets)
+    return Release.objects.filter(named).distinct()
+
+
+def _requests(about: About) -> QuerySet[ReleaseRequest]:
+    return ReleaseRequest.objects.filter(serials__drive__in=about.drives).distinct()
+
+
+def _copies(about: About) -> QuerySet[Copy]:
+    return Copy.objects.filter(replaced_by=None, serials__drive__in=about.drives).distinct()
 
 
 def scope_of(page: SetPage) -> Scope:
     """What the acts on a set may name."""
-    drives = [card.drive.id for card in page.cards]
-    labels = {card.drive.id: card.label for card in page.cards}
+    scope = _scope(_about(page), page.cards, page.unnamed)
+    return replace(scope, bays=tuple(page.drive_set.bay_labels), set_name=page.drive_set.name)
+
+
+def own_scope_of(page: OwnPage) -> Scope:
+    """What the acts on one drive may name, whether or not it is in a set."""
+    about = About((page.card.drive.id,), tuple(one.pk for one in page.sets), page.references)
+    return _scope(about, (page.card,), page.unnamed)
+
+
+def _scope(about: About, cards: Sequence[DriveCard], unnamed: Sequence[tuple[str, str]]) -> Scope:
     doubts = {
         f"{card.drive.id}:{doubt.digest}": f"{card.label}: {doubt.sentence}"
-        for card in page.cards
+        for card in cards
         for doubt in card.answer.doubts
     }
     return Scope(
-        drives=tuple(labels.items()), bays=tuple(page.drive_set.bay_labels), references=page.references,
-        doubts=tuple(doubts.items()), unnamed=page.unnamed, under_way=under_way(drives),
-        holds=tuple(_holds(page).filter(lift=None).values_list("pk", flat=True)), set_name=page.drive_set.name,
-        releases=tuple(_releases(page).filter(withdrawal=None).values_list("pk", flat=True)),
-        copies=tuple(_copies(page).values_list("pk", flat=True)),
-        requests=tuple(_requests(page).exclude(answers__word="yes").values_list("pk", flat=True)),
+        drives=tuple((card.drive.id, card.label) for card in cards), references=about.references,
+        doubts=tuple(doubts.items()), unnamed=unnamed, under_way=under_way(about.drives),
+        holds=tuple(_holds(about).filter(lift=None).values_list("pk", flat=True)),
+        releases=tuple(_releases(about).filter(withdrawal=None).values_list("pk", flat=True)),
+        copies=tuple(_copies(about).values_list("pk", flat=True)),
+        requests=tuple(_requests(about).exclude(answers__word="yes").values_list("pk", flat=True)),
     )  # fmt: skip
 
 

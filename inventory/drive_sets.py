@@ -8,6 +8,9 @@ from datetime import datetime
 from typing import Any
 
 from inventory import ledger
+from inventory.answers.content import running_on
+from inventory.answers.drive_loading import book_for
+from inventory.answers.wiping import drives_of_set, open_book
 from inventory.deciding import Refused, must_be_drives, said
 from inventory.handling import verb_into
 from inventory.ledger import Fact, Witness
@@ -59,7 +62,16 @@ def start_recording(
 def stop_recording(
     drive_set: DriveSet, *, by: Witness, at: datetime, frame: Item | None = None, when: When = NOW
 ) -> list[Entry]:
-    return ledger.record([Fact(Verb.STOPPED, frame, drive_set=drive_set, **when.fields)], by=by, at=at)
+    """Say that a set records no more; what goes onto its drives by a word that named no set ends with it."""
+    wipe_book = open_book(book_for(sets=[drive_set.pk]), at)
+    running = running_on(wipe_book.content, drives_of_set(wipe_book, drive_set.pk))
+    other = [one for one in running if one.entry.drive_set is None]
+    other = [one for one in other if when.reference in ("", one.entry.reference)]
+    frames = dict.fromkeys(one.frame for one in other if one.frame is not None)
+    facts = [Fact(Verb.STOPPED, frame, drive_set=drive_set, **when.fields)]
+    facts += [Fact(Verb.STOPPED, one, **when.fields) for one in Item.objects.filter(pk__in=frames)]
+    facts += [Fact(Verb.STOPPED, None, **when.fields) for one in other if one.names_nothing]
+    return ledger.record(facts, by=by, at=at)
 
 
 def join(drive: Item, drive_set: DriveSet, bay: str, *, by: Witness, at: datetime, when: When = NOW) -> list[Entry]:

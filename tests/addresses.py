@@ -162,6 +162,7 @@ class Addresses:
             "bench-end": (job, "verify"),
             "drive-set": ("heron-2",),
             "drive-act": ("heron-2", "blank"),
+            "own-drive-act": (self.code, "blank"),
         }
 
     def _limit(self) -> tuple[str, str]:

@@ -66,7 +66,7 @@ return get HOUSE^ | return-thing get CREW | return-here post CREW | return-mark 
 return-seal post CREW | return-close post KIT | promise get HOUSE
 drive-sets get ANYONE | drive-hands get HOUSE | if-it-burns get HOUSE | policies get KIT | bench get HOUSE
 bench-begin post LEADS | bench-job get HOUSE | bench-stop post LEADS | bench-end post LEADS
-drive-set get HOUSE^ | drive-act get KIT^
+drive-set get HOUSE^ | drive-act get KIT^ | own-drive-act get KIT
 """
 # These answer machines, or sign people out: their own rules are tested where they are.
 ELSEWHERE = {"answer": "tests/inventory/test_answering.py", "scans": "tests/inventory/test_scans_api.py",

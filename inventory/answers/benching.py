@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import prefetch_related_objects
+
 from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID
 from inventory.answers.starts import WipeBook
@@ -63,6 +65,7 @@ def look(
 ) -> BenchLook:
     """Judge each scanned drive, and compare them with a release and with a whole set where these are named."""
     wipe_book = open_book(book_for([one.pk for one in drives], [drive_set.pk] if drive_set else []), at)
+    prefetch_related_objects(list(drives), "labels")
     listed = {row.drive_id for row in release.serials.all()} if release else None
     lines = tuple(
         BenchLine(one, answer_drive(wipe_book, one.pk), None if listed is None else one.pk in listed) for one in drives

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
@@ -100,6 +100,12 @@ def drives_of(content: ContentBook, reference: str) -> list[int]:
     return sorted(
         drive for drive, pieces in content.pieces.items() if any(reference in piece.references for piece in pieces)
     )
+
+
+def running_on(content: ContentBook, drives: Collection[int]) -> list[Recording]:
+    """Recordings that nobody has stopped and that go onto one of these drives, whatever they name."""
+    sources = {piece.source for drive in drives for piece in content.of(drive) if piece.is_open}
+    return [one for one in content.recordings if one.stop is None and str(one.entry.id) in sources]
 
 
 def _all_pieces(content: ContentBook) -> Iterator[Piece]:

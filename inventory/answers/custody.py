@@ -14,6 +14,9 @@ from inventory.models import Grade, PlaceKind, Verb, Wipe
 
 HEALTH = "health"  # Entry.rule of a named health check; its value is "good" or what was found
 KIT_ACCEPTS = "A kit manager who did not make this doubt looks into it, then accepts it or confirms the drive blank."
+MAY_BE_ANYBODYS = (
+    "Do not mount it. A kit manager finds whose it is and gives it back, or has the serial read again, or accepts it."
+)
 SEEING = (Grade.SCAN, Grade.TICK)
 
 
@@ -41,7 +44,8 @@ class Doubt:
 
 
 def _from_entry(drive: int, word: str, sentence: str, row: EntryRow, way_out: str = KIT_ACCEPTS) -> Doubt:
-    return Doubt(drive, word, sentence, way_out, (row.id,), frozenset())
+    """A doubt that one entry raised: whoever made the entry made the doubt, and does not accept it."""
+    return Doubt(drive, word, sentence, way_out, (row.id,), frozenset({row.by}))
 
 
 def doubts_since(content: ContentBook, drive: int, since: Key) -> list[Doubt]:
@@ -215,7 +219,7 @@ def _foreign(scene: Scene, drive: int) -> Iterator[Doubt]:
     if reads and not reads[-1].own and reads[-1].other is None:
         row = reads[-1].row
         sentence = f"Its serial reads {row.serial}, which is none of our drives."
-        yield _from_entry(drive, "foreign", sentence, row, "Find whose it is; do not mount it. A kit manager decides.")
+        yield _from_entry(drive, "foreign", sentence, row, MAY_BE_ANYBODYS)
 
 
 def _suspect(content: ContentBook, drive: int, wipes: Sequence[WipeRow]) -> Iterator[Doubt]:
@@ -231,7 +235,10 @@ def _suspect(content: ContentBook, drive: int, wipes: Sequence[WipeRow]) -> Iter
     raised = [one for one in raised if not passed or max(passed) < one[0]]
     if raised:
         _, why, entries = max(raised)
-        way_out = "Record a named health check with its result, or decide to destroy it once every piece is released."
+        way_out = (
+            "A kit manager records a named health check with its result, or decides to destroy it once every piece is "
+            "released."
+        )
         yield Doubt(drive, "suspect", f"Suspect: {why}.", way_out, entries, acceptable=False)
 
 

@@ -172,7 +172,7 @@ def _too_few(content: ContentBook, piece: Piece, reference: str, wanted: tuple[i
         f"{have[0]} of {wanted[0]} copies of {named} confirmed, on {have[1]} of {wanted[1]} media, "
         f"{have[2]} of {wanted[2]} elsewhere."
     )
-    way_out = "Make and verify the copies that lack, or enter the owner's document that says fewer will do."
+    way_out = "Make and verify the copies that lack, or have a kit manager enter the owner's document for fewer."
     return Reason("too few copies", sentence, way_out, piece.entries[:1], (piece.drive,))
 
 

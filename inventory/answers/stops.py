@@ -134,7 +134,8 @@ def _incomplete(wb: WipeBook, drive: int, pieces: list[Piece]) -> list[Reason]:
     broken = _broken_up(wb, pieces)
     found = []
     for other in sorted(wb.book.drives - {drive}):
-        shared = [p for p in wb.content.of(other) if p.source in sources and p.is_sure and p.drive_set not in broken]
+        same = [p for p in wb.content.of(other) if p.source in sources and p.is_sure]
+        shared = [p for p in same if not _sets_of(wb, p) & broken] if broken else same
         if not shared or is_destroyed(wb, other) or not {p.source for p in wb.still_holds(other)} & sources:
             continue
         why = _out_of_reach(wb, drive, other)
@@ -145,13 +146,20 @@ def _incomplete(wb: WipeBook, drive: int, pieces: list[Piece]) -> list[Reason]:
     return found
 
 
-def _broken_up(wb: WipeBook, pieces: list[Piece]) -> set[int | None]:
+def _sets_of(wb: WipeBook, piece: Piece) -> set[int]:
+    """The set that a piece was recorded with; where only a frame was named, the sets its drive was a member of then."""
+    if piece.drive_set is not None:
+        return {piece.drive_set}
+    return {one for one in wb.book.sets if piece.drive in members(wb.content.scene, one, piece.start)}
+
+
+def _broken_up(wb: WipeBook, pieces: list[Piece]) -> set[int]:
     """Sets that a kit manager broke up after these recordings."""
     last = max((piece.end for piece in pieces), default=ALWAYS)
     return {
         row.drive_set
         for row in wb.content.scene.verbs(Verb.BROKEN_UP)
-        if row.role == Role.KIT_MANAGER and row.key >= last and row.note
+        if row.role == Role.KIT_MANAGER and row.key >= last and row.note and row.drive_set is not None
     }
 
 

@@ -68,7 +68,7 @@ def answer_drive(wb: WipeBook, drive: int) -> WipeAnswer:
     start = wb.start(drive)
     pieces = wb.standing_pieces(drive, start)
     accepted = _accepted(wb, drive)
-    pieces = [piece for piece in pieces if not _is_settled(piece, accepted)]
+    pieces = [piece for piece in pieces if not _is_settled(wb, piece, accepted)]
     stands = {piece: standing(wb.content, piece) for piece in pieces}
     against = stops(wb, drive, pieces, stands)
     doubts = _doubts(wb, drive, start, pieces, stands)
@@ -105,13 +105,13 @@ def _accepts(accepted: dict[str, set[str]], doubt: Doubt) -> bool:
     return doubt.acceptable and bool(accepted.get(doubt.digest, set()) - doubt.makers)
 
 
-def _is_settled(piece: Piece, accepted: dict[str, set[str]]) -> bool:
+def _is_settled(wb: WipeBook, piece: Piece, accepted: dict[str, set[str]]) -> bool:
     """A doubtful or taken-back piece whose every mark was accepted by somebody else is no content."""
-    return not piece.is_sure and all(_accepts(accepted, doubt) for doubt in _marks(piece))
+    return not piece.is_sure and all(_accepts(accepted, doubt) for doubt in _marks(wb, piece))
 
 
-def _marks(piece: Piece) -> list[Doubt]:
-    return [_mark(piece, mark) for mark in sorted(piece.marks)]
+def _marks(wb: WipeBook, piece: Piece) -> list[Doubt]:
+    return [_mark(wb, piece, mark) for mark in sorted(piece.marks)]
 
 
 MARK_WORDS = {
@@ -121,15 +121,18 @@ MARK_WORDS = {
 }
 
 
-def _mark(piece: Piece, mark: str) -> Doubt:
+def _mark(wb: WipeBook, piece: Piece, mark: str) -> Doubt:
     what = f"{piece.called} of {piece.start[0]:%d %b %H:%M}"
     makers = " and ".join(sorted(piece.makers)) or "nobody"
     sentence = MARK_WORDS[mark].format(what=what, grounds=", ".join(piece.grounds), makers=makers)
     facts = (piece.source, piece.start[0].isoformat(), piece.end[0].isoformat(), *piece.references)
-    return Doubt(
-        piece.drive, mark, sentence, custody.KIT_ACCEPTS, piece.entries,
-        frozenset() if mark == "reconstructed" else piece.makers, facts,
-    )  # fmt: skip
+    makers = _told_afterwards_by(wb, piece) if mark == "reconstructed" else piece.makers
+    return Doubt(piece.drive, mark, sentence, custody.KIT_ACCEPTS, piece.entries, makers, facts)
+
+
+def _told_afterwards_by(wb: WipeBook, piece: Piece) -> frozenset[str]:
+    """Who stated the times: nobody accepts his own word for them."""
+    return frozenset(row.by for row in wb.book.entries if row.stated and row.id in piece.entries)
 
 
 def _doubts(wb: WipeBook, drive: int, start: Start, pieces: list[Piece], stands: dict[Piece, Standing]) -> list[Doubt]:
@@ -139,7 +142,7 @@ def _doubts(wb: WipeBook, drive: int, start: Start, pieces: list[Piece], stands:
         if stands[piece].word == "unsure release":
             one = stands[piece]
             found.append(Doubt(drive, "unsure release", one.sentence, one.way_out, piece.entries, acceptable=False))
-        found += _marks(piece)
+        found += _marks(wb, piece)
     found += custody.doubts_since(wb.content, drive, start.known or ALWAYS)
     return found + custody.standing_doubts(wb.content, drive, wb.wipes(drive))
 
@@ -197,7 +200,7 @@ def answer_set(wb: WipeBook, name: str, drives: list[int]) -> WipeAnswer:
     gone = tuple(wb.book.things[d].ref for d in drives if is_destroyed(wb, d))
     answers = tuple(answer_drive(wb, d) for d in drives if not is_destroyed(wb, d))
     if not answers:
-        way_out = "Say which drives joined it, then ask again."
+        way_out = "A road lead or a kit manager says which drives joined it; then ask again."
         reason = Reason("no drives", f"No drive of {name} is known.", way_out)
         sentence = f"NOT KNOWN: no drive of {name} is known, so nobody can say."
         return WipeAnswer(NOT_KNOWN, sentence, wb.at, name, (reason,), left_out=gone)

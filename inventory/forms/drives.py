@@ -237,7 +237,8 @@ class HoldForm(AboutDrives):
     def offer(self, scope: Scope) -> None:
         shows = [(f"show:{one}", f"everything of {one}, wherever it is found") for one in scope.references]
         drives = [(f"drive:{pk}", words) for pk, words in scope.drives]
-        self.fields["what"].choices = [("set", f"the whole of {scope.set_name}"), *drives, *shows]
+        whole = [("set", f"the whole of {scope.set_name}")] if scope.set_name else []
+        self.fields["what"].choices = [*whole, *drives, *shows]
 
 
 class LiftForm(AboutDrives):

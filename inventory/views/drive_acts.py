@@ -15,7 +15,7 @@ from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import path
+from django.urls import path, reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -38,7 +38,7 @@ from inventory.models import DriveSet, HashListCheck, Item, Kind, Place, Role
 from inventory.releasing import Promise
 
 Data = dict[str, Any]
-Do = Callable[[DriveSet, Data, Witness, datetime], object]
+Do = Callable[[Any, Data, Witness, datetime], object]
 CLIENTS = (Role.CLIENT,)
 
 
@@ -166,8 +166,9 @@ def _handing(data: Data, by: Witness, at: datetime) -> Handing:
     drawn = (
         photos.keep(BytesIO(data["signature"]), by=data["signed_by"] or by.name, at=at) if data["signature"] else None
     )
-    names = ("condition", "seal", "note", "signed_by")
-    return Handing(data.get("purpose", ""), data.get("due_at"), drawn=drawn, **{name: data[name] for name in names})
+    photo = photos.keep(data["photo"], by=by.name, at=at) if data["photo"] else None
+    told = {name: data[name] for name in ("condition", "seal", "note", "signed_by")}
+    return Handing(data.get("purpose", ""), data.get("due_at"), drawn=drawn, photo=photo, **told)
 
 
 def _hand_over(_: DriveSet, data: Data, by: Witness, at: datetime) -> object:
@@ -316,20 +317,34 @@ def act_titles(role: str | None, scope: Scope) -> dict[str, str]:
 @allow(*ANYONE)
 def drive_act(request: HttpRequest, slug: str, key: str) -> HttpResponse:
     """Ask what an act needs, do it, and go back to the set."""
-    act, one = ACTS.get(key), get_object_or_404(DriveSet.objects.select_related("host"), slug=slug)
+    one = get_object_or_404(DriveSet.objects.select_related("host"), slug=slug)
     scope, answer = _scope(request, one)
+    return act_page(request, ACTS.get(key), Subject(one, scope, answer, reverse("drive-set", args=[slug])))
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What an act is about: a set, or one drive by itself; what it may name, its answer, and the page to go back to."""
+
+    one: DriveSet | Item
+    scope: Scope
+    answer: str
+    back: str
+
+
+def act_page(request: HttpRequest, act: DriveAct | None, about: Subject) -> HttpResponse:
+    """The form of an act: asked, refused with its reasons, or done."""
     if act is None:
-        raise Http404(key)
+        raise Http404("no such act")
     if role_of(request.user) not in act.roles:
         raise PermissionDenied(f"“{act.title}” is for {' and '.join(act.roles)}s. Nothing was changed.")
     posted = request.method == "POST"
-    form = act.form(
-        request.POST if posted else None, request.FILES if posted else None, scope=scope, initial=_initial(request)
-    )
-    refusal = _refusal_of(act, one, form, request) if posted and form.is_valid() else None
+    sent = (request.POST, request.FILES) if posted else (None, None)
+    form = act.form(*sent, scope=about.scope, initial=_initial(request))
+    refusal = _refusal_of(act, about.one, form, request) if posted and form.is_valid() else None
     if posted and form.is_valid() and refusal is None:
-        return redirect("drive-set", slug)
-    context = {"act": act, "drive_set": one, "form": form, "refusal": refusal, "answer": answer}
+        return redirect(about.back)
+    context = {"act": act, "about": about, "form": form, "refusal": refusal}
     return render(request, "inventory/drive_act.html", context, status=422 if posted else 200)
 
 
@@ -351,7 +366,7 @@ def _scope(request: HttpRequest, one: DriveSet) -> tuple[Scope, str]:
     return client_scope_of(own, request.user.person), own.says
 
 
-def _refusal_of(act: DriveAct, one: DriveSet, form: forms.Form, request: HttpRequest) -> ValueError | None:
+def _refusal_of(act: DriveAct, one: DriveSet | Item, form: forms.Form, request: HttpRequest) -> ValueError | None:
     """Do all of it or nothing; a refusal becomes a sentence above the form, with its reasons."""
     data = form.cleaned_data
     try:

@@ -18,7 +18,6 @@ from inventory.answers.faults import open_faults
 from inventory.answers.history import history
 from inventory.answers.whereabouts import whereabouts
 from inventory.drawings.nested import nested_boxes
-from inventory.drive_pages import content_summary
 from inventory.exchange.out import CSV, XLSX, table_response
 from inventory.forms.filters import ThingFilter
 from inventory.models import Item, Kind, Photo
@@ -26,6 +25,7 @@ from inventory.naming import item_named
 from inventory.standing import facts_of
 from inventory.tables.things import ThingTable, lines, rows
 from inventory.views.acts import ACTS, Act
+from inventory.views.own_drive import content_context
 
 PER_PAGE = 40
 LINES = 50
@@ -64,7 +64,7 @@ def item(request: HttpRequest, code: str) -> HttpResponse:
     if thing.type.kind == Kind.VEHICLE:
         page["vehicle_page"] = _page_of("vehicle", thing.number or code)
     if thing.type.kind == Kind.DRIVE:
-        page["card"] = content_summary(thing, timezone.now())
+        page |= content_context(thing, code, role_of(request.user), timezone.now())
     return render(request, "inventory/item.html", page)
 
 

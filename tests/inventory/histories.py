@@ -143,16 +143,16 @@ class History:
         for letter in letters:
             self.fact(Verb.PLACED, self.drive(letter), place=self.place(to), by=by)
 
-    def do_record(self, what: str = "", reference: str = "") -> None:
-        self._run(Verb.RECORDING, what, reference)
+    def do_record(self, what: str = "", reference: str = "", by: str = "Tomas") -> None:
+        self._run(Verb.RECORDING, what, reference, by)
 
     def do_stop(self, what: str = "", reference: str = "") -> None:
         self._run(Verb.STOPPED, what, reference)
 
-    def _run(self, verb: str, what: str, reference: str) -> None:
+    def _run(self, verb: str, what: str, reference: str, by: str = "Tomas") -> None:
         reference = "" if reference == "-" else reference
         thing = self.frames.get(what)
-        self.fact(verb, thing, drive_set=self.sets.get(what), reference=reference)
+        self.fact(verb, thing, drive_set=self.sets.get(what), reference=reference, by=by)
 
     def do_hand(self, letters: str, to: str, by: str = "Tomas") -> None:
         for letter in letters:
@@ -185,6 +185,18 @@ class History:
 
     def do_erased(self, letter: str) -> None:
         self.fact(Verb.ERASED, self.drive(letter))
+
+    def do_worn(self, letter: str) -> None:
+        self.amend(letter, serial_unreadable_since=self.now)
+
+    def do_read(self, letter: str) -> None:
+        self.amend(letter, serial_unreadable_since=None)
+
+    def do_owner(self, letter: str, name: str) -> None:
+        self.amend(letter, owner=make_owner(name))
+
+    def amend(self, letter: str, **changes) -> None:
+        ledger.amend(self.drive(letter), "looked at it", by=Witness("Tomas", Role.STAFF), at=self.now, **changes)
 
     def do_breakup(self, name: str = "HERON-1") -> None:
         self.fact(Verb.BROKEN_UP, drive_set=self.sets[name], by="Ida", note="the rest stays with the client")

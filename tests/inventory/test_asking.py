@@ -1,4 +1,4 @@
-"""Every reason leads to an act that is on the screen; and a release is asked for in a letter, and answered."""
+"""A release is asked for in a letter, and answered."""
 
 from __future__ import annotations
 
@@ -7,40 +7,11 @@ from datetime import timedelta
 import pytest
 
 from inventory.answers.wiping import wipe_answer
-from inventory.drive_pages import set_page
-from inventory.drive_records import scope_of
-from inventory.models import Release, ReleaseRequest, Role
-from inventory.views.drive_acts import ACTS, act_titles
-from inventory.ways_out import ELSEWHERE, ENDS, acts_that_end
-from tests.inventory.histories import History
+from inventory.models import Release, ReleaseRequest
 from tests.inventory.test_drive_pages import do, done
-from tests.inventory.test_wipe_table import COPIED, TABLE
+from tests.inventory.test_wipe_table import COPIED
 
 pytestmark = pytest.mark.django_db
-FIRST = {row[4]: row for row in reversed(TABLE) if row[3] != "YES"}
-
-
-def test_acts_named_as_ways_out_are_acts():
-    assert {key for keys in ENDS.values() for key in keys} <= set(ACTS)
-
-
-@pytest.mark.parametrize("word", sorted(FIRST))
-def test_the_act_that_ends_a_reason_is_offered_to_a_kit_manager(word):
-    _, story, what, _, _ = FIRST[word]
-    history = History().tell(story)
-    name = what if what in history.sets else "HERON-1"
-    page = set_page(history.sets[name], history.now + timedelta(hours=1))
-    told = {group.word for group in page.grouped} | ({word} if what not in history.sets else set())
-    assert word in told
-    offered = set(act_titles(Role.KIT_MANAGER, scope_of(page)))
-    on_page = {card.drive.serial[-2] for card in page.cards}
-    if word in ELSEWHERE or (len(what) == 1 and what not in on_page):
-        return  # it is ended on the drive's own page
-    assert set(acts_that_end(word)) & offered, word
-
-
-def test_every_word_of_the_table_has_its_way_out():
-    assert {row[4] for row in TABLE if row[3] != "YES"} <= set(ENDS) | set(ELSEWHERE)
 
 
 def test_the_page_links_the_act_beside_the_reason(told, kit_manager, staff, sign_in):

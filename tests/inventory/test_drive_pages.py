@@ -95,7 +95,9 @@ def test_an_empty_set_says_that_nobody_can_say_and_what_to_do(told, kit_manager,
     told("1 new A")
     said = text(sign_in(kit_manager).get(SET))
     assert "No drive of it is known, so nobody can say." in said
-    assert "Say which drives joined it" in said and "No drive has joined this set." in said
+    assert (
+        "A road lead or a kit manager says which drives joined it" in said and "No drive has joined this set." in said
+    )
 
 
 def test_a_drive_swapped_out_is_still_shown_with_the_first_half(told, kit_manager, sign_in):

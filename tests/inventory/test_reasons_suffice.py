@@ -21,13 +21,17 @@ ENDING = {
     "unsure release": "mandate {1} Jo letter 0 0 0\nrelease {1} {0} Jo no-copies", "too few copies": "copies {1} {0}",
     "hold": "lift", "recording": "stop HERON-1", "wipe under way": "wipe {0} stopped", "with client": "receive {0} Jo",
     "lost": "find {0}", "set incomplete": "breakup", "suspect": "health {0}",
+    "no start": "blank {0}", "foreign": "accept {0} Mara", "unreadable serial": "read {0}",
+    "erased without release": "mandate {1} Jo letter 0 0 0\nrelease {1} {0} Jo no-copies",
     **dict.fromkeys(
         ("reconstructed", "doubtful", "corrected", "custody gap", "other hands", "lost and found", "another seal",
          "fitted, recording not told"), "accept {0} Mara"
     ),
 }  # fmt: skip
-NO = {"hold", "recording", "wipe under way", "with client", "lost", "set incomplete", "not released", "too few copies"}
+NO = {"hold", "recording", "wipe under way", "with client", "lost", "set incomplete", "not released", "too few copies",
+      "erased without release"}  # fmt: skip
 COMES_ALONG = {"recording": {"not released"}}  # what is still being recorded, no release can cover yet
+TOGETHER = {"erased without release": {"not released"}}  # one word of the owner ends both
 CASES = [row for row in TABLE if row[3] != "YES" and len(row[2]) == 1]
 
 
@@ -46,7 +50,8 @@ def ended(history: History, what: str, keep: str = "") -> WipeAnswer:
     """Peel off every reason save the kept word; a way out may bring up what another had hidden, so look again."""
     for _ in range(8):
         answer = history.answer(what)
-        rest = [reason for reason in answer.reasons if reason.word != keep]
+        kept = {keep} | TOGETHER.get(keep, set())
+        rest = [reason for reason in answer.reasons if reason.word not in kept]
         if answer.answer == "YES" or not rest or any(reason.word not in ENDING for reason in rest):
             break
         end(history, what, rest, answer)
@@ -70,5 +75,7 @@ def test_one_reason_alone_supports_its_verdict(word):
     history = History().tell(story)
     found = ended(history, what, keep=word)
     left = {reason.word for reason in found.reasons}
-    assert left - COMES_ALONG.get(word, set()) == {word}, [(r.word, r.sentence) for r in found.reasons]
+    assert left - COMES_ALONG.get(word, set()) - TOGETHER.get(word, set()) == {word}, [
+        (r.word, r.sentence) for r in found.reasons
+    ]
     assert found.answer == ("NO" if word in NO else "NOT KNOWN"), found.sentence

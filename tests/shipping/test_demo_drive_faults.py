@@ -120,7 +120,7 @@ def test_9_the_drive_that_failed_its_wipe_is_suspect_and_has_no_record(ida, toma
         "NOT KNOWN It may not be wiped yet, because nobody knows enough: 1 of 6 drives stand in the way, bay E." in page
     )
     assert "Bay E: Suspect: Tomas Quill reported on" in page and "health check failed during the wipe" in page
-    assert "Record a named health check with its result, or decide to destroy it" in page
+    assert "A kit manager records a named health check with its result, or decides to destroy it" in page
     assert ida.offers(act("HERON-1", "health"))
     assert "HERON-1 E 71A99M is on shelf Q, Mill Yard." in tomas.find("71A99M")
     assert "NOT KNOWN Drive 71A99M may not be wiped yet" in tomas.open(thing("71A99M"))
@@ -147,7 +147,9 @@ def test_16_the_hired_headset_is_told_first_and_where_it_lies(ida, tomas):
 def test_18_the_drives_that_came_back_fitted_are_suspect_until_checked(ida, tomas):
     page = ida.open("/set/curlew-1/")
     assert "Bays E, F: Suspect: Wes Tarn reported on" in page and "came back fitted in the frame: shock-suspect" in page
-    assert "Record a named health check with its result" in page and ida.offers(act("CURLEW-1", "health"))
+    assert "A kit manager records a named health check with its result" in page and ida.offers(
+        act("CURLEW-1", "health")
+    )
     case = ida.open("/case/CUR-03/")
     assert "CURLEW-1 E 72C37K has an open fault: came back fitted in the frame" in case
     assert "Suspect: Wes Tarn reported on" in tomas.open(thing("72C38M"))
