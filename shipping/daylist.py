@@ -16,7 +16,6 @@ from typing import Any
 from django.utils import timezone
 
 from inventory import joblines
-from inventory.answers.loading import live
 from inventory.joblines import clock, place_key, place_words
 from inventory.models import Holding, Item, Kind, Place, PlaceKind, SystemPart, Verb
 from shipping.boards import Phase, phases_of
@@ -26,6 +25,7 @@ from shipping.models import ConsignmentCase, Leg, Show
 from shipping.packing.lifting import band
 from shipping.planning.cases import cases_of, seals_of
 from shipping.planning.wholes import limits_on
+from shipping.seal_looks import looks_since_sealing
 
 VERSION = 1
 DEPTH = 4  # vehicle, case, frame, drive
@@ -158,17 +158,12 @@ def _stories(told: Conflict) -> list[Row]:
 
 def _read_instead(open_cases: Collection[int], at: datetime) -> dict[int, Row]:
     """Of cases that no seal of ours holds: the number that was read on it last, where it was sealed with another."""
-    numbered = live(at).filter(label__item__in=open_cases, verb__in=(Verb.SEALED, Verb.SEEN, Verb.RECEIVED))
-    sealed: dict[int, str] = {}
-    found: dict[int, Row] = {}
-    told = numbered.exclude(seal="").order_by("happened_at", "id")
-    for case, verb, seal, by, when in told.values_list("label__item_id", "verb", "seal", "by", "happened_at"):
-        if verb == Verb.SEALED:
-            sealed[case] = seal
-            found.pop(case, None)
-        elif case in sealed and seal != sealed[case]:
-            day = f"{timezone.localtime(when):%-d %b}"
-            found[case] = {"was": sealed[case], "number": seal, "by": by, "on": day}
+    found = {}
+    for case, looks in looks_since_sealing(open_cases, at).items():
+        other = next((look for look in reversed(looks) if look.differs), None)
+        if other:
+            day = f"{timezone.localtime(other.at):%-d %b}"
+            found[case] = {"was": other.expected, "number": other.found, "by": other.by, "on": day}
     return found
 
 

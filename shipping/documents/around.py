@@ -4,25 +4,22 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
 
 from django.utils import timezone
 
-from inventory import signing, trials
+from inventory import trials
 from inventory.answers.belonging import belonging
 from inventory.answers.loading import live
-from inventory.answers.readiness import readiness_of
-from inventory.answers.readiness_rows import Readiness
 from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, System, SystemPart, Verb
 from inventory.trials import Trial
-from shipping import preparing
 from shipping.boards import departure_day
 from shipping.carriers import every_figure
 from shipping.documents.evidence import Evidence
 from shipping.documents.mishaps import Mishaps
+from shipping.documents.prepared import Prepared
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
 from shipping.models import (
     BorderList,
@@ -39,19 +36,10 @@ from shipping.packing.lifting import Band, band
 from shipping.planning.cases import Shell, shells_of
 from shipping.planning.wholes import DatedLimits, dated_limits
 from shipping.reconcile import Reconciliation, reconcile
+from shipping.seal_looks import SealLook, seal_looks
 
 LEG_WORDS = ("consignment__show", "vehicle__type__container", "from_place", "to_place")
 WORDS = ("type__container", "owner", "home_system", "home_set", "home_case__home_system")
-
-
-@dataclass(frozen=True, slots=True)
-class SealLook:
-    """A seal number found on a case, beside the one the book expected then."""
-
-    expected: str
-    found: str
-    by: str
-    at: datetime
 
 
 class Around:
@@ -250,18 +238,9 @@ class Around:
 
     def seals_found(self, show: Show) -> dict[int, SealLook]:
         """By case: the number found on its way home, beside the one it was last sealed with before."""
-        numbered = live(self.at).exclude(seal="").select_related("label")
-        looked = numbered.filter(reference=show.code, verb__in=(Verb.SEEN, Verb.RECEIVED)).values("label__item")
-        of_cases = numbered.filter(label__item__in=looked)
-        sealed: dict[int, str] = {}
-        found: dict[int, SealLook] = {}
-        for entry in of_cases.order_by("happened_at", "id"):
-            case = entry.label.item_id
-            if entry.verb == Verb.SEALED:
-                sealed[case] = entry.seal
-            elif entry.reference == show.code and entry.verb in (Verb.SEEN, Verb.RECEIVED):
-                found[case] = SealLook(sealed.get(case, ""), entry.seal, entry.by, entry.happened_at)
-        return found
+        looked = live(self.at).filter(reference=show.code, verb__in=(Verb.SEEN, Verb.RECEIVED)).exclude(seal="")
+        looks = seal_looks(looked.values("label__item"), self.at)
+        return {case: [look for look in told if look.show == show.code][-1] for case, told in looks.items()}
 
     def closing(self, show: Show) -> str:
         """Who closed the return, when; empty while it is open."""
@@ -269,32 +248,9 @@ class Around:
         return f"{timezone.localtime(closed.closed_at):%d %b %Y %H:%M}, {closed.closed_by}" if closed else ""
 
     @cached_property
-    def _shows_of_systems(self) -> dict[int, Show]:
-        return preparing.next_shows(self._systems, self.at)
-
-    def show_of(self, system: System) -> Show | None:
-        return self._shows_of_systems.get(system.pk)
-
-    @cached_property
-    def _ready(self) -> dict[tuple[int, date], Readiness]:
-        asked = [(system, preparing.day_for(self.show_of(system), self.at)) for system in self._systems]
-        return readiness_of(asked, self.at)
-
-    def readiness(self, system: System) -> Readiness:
-        """The verdict for the end of its next show, else for today."""
-        return self._ready[system.pk, preparing.day_for(self.show_of(system), self.at)]
-
-    def signature(self, system: System) -> signing.Signature | None:
-        return signing.last_signature(system, self.at)
-
-    def setup_checks(self, system: System) -> list[preparing.Checked]:
-        return preparing.checks(system, self.at)
-
-    def runs_of(self, system: System) -> list[tuple[Item, trials.Trial]]:
-        """Things at home in a system that somebody ran, by their words."""
-        own = list(Item.objects.in_stock().filter(home_system=system).select_related(*WORDS))
-        ran = trials.newest([item.pk for item in own], self.at)
-        return sorted(((item, ran[item.pk]) for item in own if item.pk in ran), key=lambda one: str(one[0]))
+    def prepared(self) -> Prepared:
+        """How ready the systems asked about are."""
+        return Prepared(self._systems, self.at)
 
     @property
     def balance_limit_pct(self) -> Decimal:

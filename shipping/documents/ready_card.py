@@ -74,10 +74,11 @@ def _ran(item: Item, one: Trial) -> Ran:
 
 def build(system: System, medium: str, around: Around) -> Draft:
     """READY is worked out, never set; the signature is a person's, with the reasons they saw."""
-    told, show, signature = around.readiness(system), around.show_of(system), around.signature(system)
+    prepared = around.prepared
+    told, show, signature = prepared.readiness(system), prepared.show_of(system), prepared.signature(system)
     date, of, none = _inspections(told)
-    checks = around.setup_checks(system)
-    runs = tuple(_ran(item, one) for item, one in around.runs_of(system))
+    checks = prepared.checks(system)
+    runs = tuple(_ran(item, one) for item, one in prepared.runs(system))
     body = ReadyCard(
         system=system.name, colour=system.colour.upper(), for_show=show.code if show else "",
         day=f"{told.on:%d %b %Y}" if show else "",
