@@ -1,0 +1,92 @@
+"""Rows added the quick way are the rows that the slow way adds."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+from uuid import UUID
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
+
+from inventory.models import Entry, Grade, Photo, Role, ScanReceipt, Verb
+from inventory.models.appendonly import AppendOnlyError
+from tests.factories import T0, make_device, make_item, make_place, make_set
+
+pytestmark = pytest.mark.django_db
+FRACTION = T0 + timedelta(microseconds=123)
+BARE = {"verb": Verb.SEEN, "grade": Grade.SCAN, "by": "Ana Rell", "role": Role.ROAD_LEAD}
+
+
+def entry(number: int, **more: Any) -> Entry:
+    fields = {**BARE, "label": make_item(serial=f"S{number}").labels.get(), **more}
+    return Entry(id=UUID(int=number), act=UUID(int=900), happened_at=FRACTION, received_at=FRACTION, **fields)
+
+
+def every_kind() -> dict[str, Any]:
+    """Text that could be taken for more than text, moments, numbers, links, a yes."""
+    device = make_device()
+    photo = Photo.objects.create(hash="a" * 64, content_type="image/jpeg", size=1, received_at=T0)
+    return {
+        "label": make_item(serial="X1").labels.get(), "place": make_place(), "drive_set": make_set(), "bay": "A",
+        "quantity": 3, "mass_g": 1200, "note": "it's 100 % \"full\"; -- größer 日本", "value": "%s", "due_at": T0,
+        "taken_at": FRACTION, "offset_ms": -2_000_000_000, "stated": True, "device": device, "device_seq": 2**40,
+        "day_pass": device.day_pass, "photo": photo,
+    }  # fmt: skip
+
+
+def as_stored(row: Entry) -> tuple[Any, ...]:
+    """The row as the database holds it, nothing turned back into Python's own; its key left out."""
+    columns = ", ".join(f'+"{one.column}"' if connection.vendor == "sqlite" else f'"{one.column}"::text'
+                        for one in Entry._meta.concrete_fields if not one.primary_key)  # fmt: skip
+    with connection.cursor() as cursor:
+        key = Entry._meta.pk.get_db_prep_save(row.pk, connection)
+        cursor.execute(f"SELECT {columns} FROM inventory_entry WHERE id = %s", [key])
+        found: tuple[Any, ...] = cursor.fetchone()
+    return found
+
+
+@pytest.mark.parametrize("fields", (dict, every_kind), ids=("bare", "every kind of value"))
+def test_what_is_appended_is_stored_as_by_bulk_create(fields):
+    given = fields()
+    quick, slow = entry(1, **given), entry(2, **given)
+    slow.label = quick.label
+    Entry.objects.append([quick])
+    Entry.objects.bulk_create([slow])
+    assert as_stored(quick) == as_stored(slow)
+    assert Entry.objects.get(pk=quick.pk).happened_at == FRACTION
+
+
+def test_many_are_one_act_and_none_is_no_question_at_all():
+    rows = [entry(number) for number in range(1, 6)]
+    with CaptureQueriesContext(connection) as asked:
+        Entry.objects.append(rows)
+        Entry.objects.append([])
+    assert len(asked) == 1
+    assert list(Entry.objects.order_by("pk").values_list("pk", flat=True)) == [row.pk for row in rows]
+
+
+def test_a_key_that_is_there_is_refused_and_the_first_row_stands():
+    Entry.objects.append([entry(1, note="first")])
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Entry.objects.append([entry(2), entry(1, note="second")])
+    assert Entry.objects.get().note == "first"
+
+
+def test_what_was_appended_can_no_more_be_changed_than_any_row():
+    row = entry(1)
+    Entry.objects.append([row])
+    for act in (row.save, row.delete):
+        with pytest.raises(AppendOnlyError):
+            act()
+
+
+def test_each_table_is_put_into_its_own():
+    device = make_device()
+    receipt = ScanReceipt(scan=UUID(int=1), word="stored", says="good", sentence="In.", digest="d", device=device,
+                          received_at=T0)  # fmt: skip
+    Entry.objects.append([entry(1)])
+    ScanReceipt.objects.append([receipt])
+    assert ScanReceipt.objects.get().sentence == "In."
+    assert Entry.objects.get().pk == UUID(int=1)
