@@ -16,10 +16,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
+from functools import lru_cache
 from typing import Any
 
 from django.db.backends.sqlite3._functions import register  # type: ignore[import-untyped]
-from django.db.backends.sqlite3.base import SQLiteCursorWrapper
+from django.db.backends.sqlite3.base import FORMAT_QMARK_REGEX
 
 
 class Moment(Enum):
@@ -134,10 +135,18 @@ def read_again(connection: Any, reading: Reading, at: datetime | None) -> bytes:
     if values is not None and at is not None:
         moment = connection.ops.adapt_datetimefield_value(at)
         values = tuple(moment if one is Moment.ASKED else one for one in values)
-    name = str(connection.settings_dict["NAME"])
-    is_file = connection.vendor == "sqlite" and os.path.exists(name)
-    rows = _rows_of_file(name, reading.sql, values) if is_file else _rows(connection, reading.sql, values)
+    file = file_of(connection) if connection.vendor == "sqlite" else None
+    rows = _rows_of_file(file, reading.sql, values) if file else _rows(connection, reading.sql, values)
     return hashlib.blake2b(rows, digest_size=20).digest()
+
+
+def file_of(connection: Any) -> tuple[str, int] | None:
+    """Name and number of the file that SQLite keeps the book in; None for one in memory, as in tests."""
+    name = str(connection.settings_dict["NAME"])
+    try:
+        return name, os.stat(name).st_ino
+    except OSError:
+        return None
 
 
 def _rows(connection: Any, sql: str, values: Any) -> bytes:
@@ -146,24 +155,26 @@ def _rows(connection: Any, sql: str, values: Any) -> bytes:
         return repr(cursor.fetchall()).encode()
 
 
-def _rows_of_file(name: str, sql: str, values: Any) -> bytes:
+def _rows_of_file(file: tuple[str, int], sql: str, values: Any) -> bytes:
     """By a connection that makes no dates of what it reads: text, numbers and bytes have one form each."""
-    cursor = _reader(name).cursor(factory=SQLiteCursorWrapper)
-    try:
-        cursor.execute(sql, values)
-        return marshal.dumps(cursor.fetchall(), 2)  # version 2: equal rows are equal bytes
-    finally:
-        cursor.close()
+    cursor = _reader(file).execute(_with_marks(sql, values is None), values or ())
+    return marshal.dumps(cursor.fetchall(), 2)  # version 2: equal rows are equal bytes
 
 
-def _reader(name: str) -> sqlite3.Connection:
+@lru_cache(maxsize=2000)
+def _with_marks(sql: str, is_plain: bool) -> str:
+    """The text as SQLite takes it, turned over once for each query rather than at each reading."""
+    return sql if is_plain else FORMAT_QMARK_REGEX.sub("?", sql).replace("%%", "%")
+
+
+def _reader(file: tuple[str, int]) -> sqlite3.Connection:
     """This thread's own connection for reading again."""
-    held: tuple[str, sqlite3.Connection] | None = getattr(_here, "reader", None)
-    if held is None or held[0] != name:
+    held: tuple[tuple[str, int], sqlite3.Connection] | None = getattr(_here, "reader", None)
+    if held is None or held[0] != file:
         if held is not None:
             held[1].close()
-        reader = sqlite3.connect(name, timeout=20, cached_statements=1000)
+        reader = sqlite3.connect(file[0], timeout=20, cached_statements=1000)
         reader.execute("PRAGMA query_only=ON")
         register(reader)
-        held = _here.reader = (name, reader)
+        held = _here.reader = (file, reader)
     return held[1]

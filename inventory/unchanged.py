@@ -9,7 +9,6 @@ where a reader may see what nobody else does yet.
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
@@ -22,7 +21,7 @@ from django.db.models import Min, Model
 from django.utils import timezone
 
 from inventory.models import Copy, Entry, Mandate, Release
-from inventory.rereading import Notes, Reading, noted, noting, read_again, unnoted
+from inventory.rereading import Notes, Reading, file_of, noted, noting, read_again, unnoted
 
 T = TypeVar("T")
 MOST = 300  # answers kept at once; each is some ten to some hundred kB
@@ -185,12 +184,11 @@ def _mark_on_postgres() -> Hashable:
 
 def _mark_on_sqlite() -> Hashable:
     """To a connection that never writes, data_version changes with each commit of any other (sqlite.org, pragmas)."""
-    name = str(connection.settings_dict["NAME"])
-    if not os.path.exists(name):  # in memory, for tests
+    file = file_of(connection)
+    if file is None:
         return None
-    file = (name, os.stat(name).st_ino)
     with _lock:
         if file not in _watchers:
             _watchers.clear()
-            _watchers[file] = sqlite3.connect(name, check_same_thread=False, timeout=20)
+            _watchers[file] = sqlite3.connect(file[0], check_same_thread=False, timeout=20)
         return (*file, *_watchers[file].execute("PRAGMA data_version").fetchone())
