@@ -37,14 +37,12 @@ def followed(reference: str, at: datetime) -> Followed | None:
     movers = {entry.label.item_id for entry in departures}
     ids = _with_containers(_carried(movers, reference, since, at), since, at)
     holder, imported = _holders(ids, since)
-    entries = list(_entries(ids, since, at))
-    planned = _planned(ids, reference)
     legs = {entry.id: entry.place.leg.from_place_id for entry in departures if hasattr(entry.place, "leg")}
-    rooms = rooms_by_id(
-        {*holder.values(), *planned.values(), *legs.values(), *(e.place_id for e in entries if e.place_id)}
-    )
+    steps = _steps(ids, since, at, legs)
+    planned = _planned(ids, reference)
+    rooms = rooms_by_id({*holder.values(), *planned.values(), *legs.values(), *(s.place for s in steps if s.place)})
     state = follow(
-        [_step(entry, legs) for entry in entries],
+        steps,
         [entry.id for entry in departures],
         rooms=rooms,
         holder=holder,
@@ -119,13 +117,20 @@ def _holders(ids: set[int], since: datetime) -> tuple[dict[int, int], set[int]]:
     return {pk: place for pk, place, _how in rows}, {pk for pk, _place, how in rows if how == Grade.IMPORT}
 
 
-def _entries(ids: set[int], since: datetime, at: datetime) -> QuerySet[Entry]:
-    return (
-        live(at)
-        .filter(happened_at__gte=since, label__item__in=ids)
-        .select_related("label", "person")
-        .order_by("happened_at", "id")
-    )
+STEP = (
+    "id", "happened_at", "label__item_id", "verb", "grade", "by", "place_id", "person__name", "due_at", "note",
+    "condition", "quantity", "reference",
+)  # fmt: skip
+
+
+def _steps(ids: set[int], since: datetime, at: datetime, legs: Mapping[UUID, int]) -> list[Step]:
+    """What was told of these since; `legs`: where the leg of each departure starts by the plan."""
+    told = live(at).filter(happened_at__gte=since, label__item__in=ids).order_by("happened_at", "id")
+    found = []
+    for row in told.values_list(*STEP):
+        pk, when, item, verb, grade, by, place, person, *more = row
+        found.append(Step(pk, when, item, verb, grade, by, place, person or "", *more, legs.get(pk)))
+    return found
 
 
 def _planned(ids: set[int], reference: str) -> dict[int, int]:
@@ -134,22 +139,3 @@ def _planned(ids: set[int], reference: str) -> dict[int, int]:
     planned = dict(home.values_list("pk", "home_case__inside"))
     lines = PackLine.objects.filter(show__code=reference, item__in=ids, case__inside__isnull=False)
     return planned | dict(lines.order_by("id").values_list("item", "case__inside"))
-
-
-def _step(entry: Entry, legs: Mapping[UUID, int]) -> Step:
-    return Step(
-        id=entry.id,
-        at=entry.happened_at,
-        item=entry.label.item_id,
-        verb=entry.verb,
-        grade=entry.grade,
-        by=entry.by,
-        place=entry.place_id,
-        person=entry.person.name if entry.person else "",
-        due_at=entry.due_at,
-        note=entry.note,
-        condition=entry.condition,
-        quantity=entry.quantity,
-        reference=entry.reference,
-        leg_from=legs.get(entry.id),
-    )

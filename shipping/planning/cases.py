@@ -10,7 +10,7 @@ from decimal import Decimal
 from inventory import papers
 from inventory.answers.loading import live, sealed_insides
 from inventory.answers.seals import read_interior
-from inventory.models import Entry, IssuedPaper, Item, Place, Verb
+from inventory.models import IssuedPaper, Item, Place, Verb
 from inventory.unchanged import kept
 from shipping.models import ConsignmentCase, Show
 from shipping.packing.facts import Case, Expected, Piece, Proof
@@ -18,7 +18,7 @@ from shipping.packing.rules import RULES
 from shipping.packing.rules.registry import FOR_THE_TYPE
 from shipping.planning import pieces as inside
 from shipping.planning import rows, wholes
-from shipping.planning.rows import Moment
+from shipping.planning.rows import Moment, Told
 
 WITH_CONTAINER = ("type__container__original_packaging_for", "type__container__compartments", "aliases")
 CASE_LIST = "case-list"
@@ -30,8 +30,8 @@ class Story:
 
     changed: Mapping[int, Moment]
     looked: Mapping[int, Moment]
-    own: Mapping[int, list[Entry]]
-    measures: Mapping[tuple[int, str], Entry]
+    own: Mapping[int, list[Told]]
+    measures: Mapping[tuple[int, str], Told]
     faults: Mapping[int, str]
     printed: Mapping[int, bool]
     first_off: frozenset[int]
@@ -112,7 +112,7 @@ def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
 
 def _told(
     case_ids: Collection[int], held: inside.Held, at: datetime
-) -> tuple[Mapping[int, list[Entry]], Mapping[int, Moment], Mapping[int, Moment]]:
+) -> tuple[Mapping[int, list[Told]], Mapping[int, Moment], Mapping[int, Moment]]:
     """Entries of the cases themselves, when each was last changed, and when something in it was last looked at."""
     insides = dict(held.insides)
     insides |= dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
@@ -122,12 +122,13 @@ def _told(
     return own, changed, rows.looked_at(held.case_of, min(sealed), at) if sealed else {}
 
 
-def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], Entry]:
+def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], Told]:
     """Measures taken once for each case type: the newest look at any case of it."""
     for_types = [one.id for one in RULES.values() if one.lasts == FOR_THE_TYPE]
-    entries = live(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids)
-    entries = entries.select_related("label__item").order_by("happened_at", "pk")
-    return {(entry.label.item.type_id, entry.rule): entry for entry in entries}
+    measured = rows.told(live(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids))
+    items = {one.item for one in measured}
+    types = dict(Item.objects.filter(pk__in=items).values_list("pk", "type_id")) if items else {}
+    return {(types[one.item], one.rule): one for one in measured}
 
 
 def _printed(case_ids: Collection[int], changed: Mapping[int, Moment], at: datetime) -> dict[int, bool]:
@@ -162,7 +163,7 @@ def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Sto
     )  # fmt: skip
 
 
-def _other_seal(entry: Entry, own: Sequence[Entry]) -> bool:
+def _other_seal(entry: Told, own: Sequence[Told]) -> bool:
     """Did somebody see another number on the case than the one put on before?"""
     if entry.verb != Verb.SEEN or not entry.seal:
         return False
@@ -170,7 +171,7 @@ def _other_seal(entry: Entry, own: Sequence[Entry]) -> bool:
     return bool(before) and before[-1] != entry.seal
 
 
-def opened_at(own: Sequence[Entry], changed: Moment | None, looked: Moment | None) -> Moment | None:
+def opened_at(own: Sequence[Told], changed: Moment | None, looked: Moment | None) -> Moment | None:
     """The last time the case stood open: evidence and scale readings from before it no longer count."""
     seals = [entry for entry in own if entry.verb in (Verb.SEALED, Verb.SEAL_BROKEN)]
     opening = [entry for entry in own if entry.verb == Verb.SEAL_BROKEN or _other_seal(entry, own)]
@@ -180,17 +181,17 @@ def opened_at(own: Sequence[Entry], changed: Moment | None, looked: Moment | Non
     return rows.newest([changed, broken, opened])
 
 
-def _holds(entry: Entry, opened: Moment | None) -> bool:
+def _holds(entry: Told, opened: Moment | None) -> bool:
     return opened is None or rows.moment(entry) > opened
 
 
-def _weighed(own: Iterable[Entry], opened: Moment | None) -> Decimal | None:
+def _weighed(own: Iterable[Told], opened: Moment | None) -> Decimal | None:
     found = [entry.mass_g for entry in own if entry.verb == Verb.WEIGHED and _holds(entry, opened)]
     return Decimal(found[-1]) / 1000 if found else None
 
 
 def proofs_of(
-    own: Iterable[Entry], opened: Moment | None, type_id: int, measures: Mapping[tuple[int, str], Entry]
+    own: Iterable[Told], opened: Moment | None, type_id: int, measures: Mapping[tuple[int, str], Told]
 ) -> dict[str, Proof]:
     """The newest evidence for each rule that still holds; measures of a case type hold for ever."""
     found = {rule: _proof(entry) for (kind, rule), entry in measures.items() if kind == type_id}
@@ -200,5 +201,5 @@ def proofs_of(
     return found
 
 
-def _proof(entry: Entry) -> Proof:
+def _proof(entry: Told) -> Proof:
     return Proof(entry.value or "yes", entry.by, str(entry.pk))

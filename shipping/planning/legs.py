@@ -16,6 +16,7 @@ from shipping.models import BorderLine, BorderList, Leg
 from shipping.packing import facts
 from shipping.packing.rules.borders import one_slip_apart
 from shipping.planning.cases import proofs_of
+from shipping.planning.rows import told
 
 # Where a case stands on a deck: row, place across, tier from the deck up. "2.1.3", or "row 2 place 1 tier 3".
 STAND = re.compile(r"^(?:row\s*)?(\d+)(?:\s*[./]\s*|\s+place\s+)(\d+)(?:\s*[./]\s*|\s+tier\s+)(\d+)$", re.IGNORECASE)
@@ -57,7 +58,7 @@ def _leg_proofs(leg: Leg, at: datetime) -> dict[str, facts.Proof]:
     """What the driver ticked: `checked` entries of the vehicle since something was last loaded."""
     if leg.vehicle_id is None:
         return {}
-    ticks = live(at).filter(label__item=leg.vehicle_id, verb=Verb.CHECKED).order_by("happened_at", "pk")
+    ticks = told(live(at).filter(label__item=leg.vehicle_id, verb=Verb.CHECKED))
     loads = live(at).filter(place__item=leg.vehicle_id, verb=Verb.LOADED).order_by("-happened_at", "-pk")
     last = loads.values_list("happened_at", "pk").first()
     return proofs_of(ticks, last, 0, {})

@@ -6,16 +6,17 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import F, Q, prefetch_related_objects
 from django.utils import timezone
 
-from inventory.models import Holding, Item, Kind
+from inventory.models import Holding, Item, ItemType, Kind
 from shipping.models import PackLine, Show
 from shipping.packing.facts import Expected, Piece
 from shipping.planning.rows import place_words
 
 DEPTH = 4  # case, frame, what is fitted in it, and one to spare
-WITH_TYPE = ("item__type__container", "item__owner", "item__home_case", "place")
+# Asked one table after another: hundreds of things share some dozens of these rows.
+WITH_TYPE = ("item__type__container__compartments", "item__owner")
 
 
 @dataclass(slots=True)
@@ -29,32 +30,37 @@ class Held:
 
 
 def held_by(case_ids: Collection[int]) -> Held:
-    """Walk inward from the cases, one query for each depth."""
+    """Walk inward from the cases, one query for each depth, then one for each table of what was found."""
     held = Held()
     roots = {ident: ident for ident in case_ids}
     for depth in range(DEPTH):
-        found = Holding.objects.filter(place__item__in=roots).select_related(*WITH_TYPE).order_by("item_id")
-        rows = [row for row in found.prefetch_related("item__type__container__compartments") if _new(row, held)]
+        rows = [row for row in _straight_in(roots) if _new(row, held)]
         for row in rows:
-            container = row.place.item_id
             held.rows.append(row)
-            held.case_of[row.item_id] = roots[container]
-            held.insides[row.place_id] = roots[container]
+            held.case_of[row.item_id] = roots[row.container]
+            held.insides[row.place_id] = roots[row.container]
             if depth:
-                held.within[row.item_id] = container
-        roots = {row.item_id: held.case_of[row.item_id] for row in rows if hasattr(row.item.type, "container")}
+                held.within[row.item_id] = row.container
+        roots = {row.item_id: held.case_of[row.item_id] for row in rows if row.holds}
         if not roots:
             break
+    prefetch_related_objects(held.rows, *WITH_TYPE)
     return held
+
+
+def _straight_in(containers: Collection[int]) -> Iterable[Any]:
+    """Holdings straight inside these, each with the container it is in and whether it holds something itself."""
+    words = {"container": F("place__item"), "holds": F("item__type__container")}
+    return Holding.objects.filter(place__item__in=containers).annotate(**words).order_by("item_id")
 
 
 def _new(row: Holding, held: Held) -> bool:
     return row.item_id not in held.case_of
 
 
-def bays_of(item: Item) -> tuple[str, ...] | None:
+def bays_of(item_type: ItemType) -> tuple[str, ...] | None:
     """The bays of a frame in order; None where its type says nothing about its inside."""
-    container = getattr(item.type, "container", None)
+    container = getattr(item_type, "container", None)
     if container is None:
         return None
     return tuple(part.label for part in container.compartments.all() if part.kind == "bay")
@@ -67,6 +73,7 @@ class Known:
     faults: Mapping[int, str]
     member_of: Mapping[int, tuple[int, str]]
     homes: Mapping[int, tuple[int, str]]
+    of_type: dict[int, dict[str, Any]] = field(default_factory=dict)  # what every piece of a type has alike
 
 
 def piece_of(row: Holding, held: Held, known: Known) -> Piece:
@@ -79,7 +86,8 @@ def piece_of(row: Holding, held: Held, known: Known) -> Piece:
         off_hire_on=timezone.localdate(item.off_hire_at) if item.off_hire_at else None,
         system_id=item.home_system_id, set_id=set_id,
         set_bay=set_bay, fault=known.faults.get(item.id, ""), inspection_due=item.inspection_due,
-        **_home(item, held, known), **_type(item),
+        inspected=item.type.inspection_interval_days is not None or item.inspection_due is not None,
+        **_home(item, held, known), **_type(item.type, known),
     )  # fmt: skip
 
 
@@ -95,26 +103,28 @@ def _home(item: Item, held: Held, known: Known) -> dict[str, Any]:
     return {"home_case": home[1], "belongs_here": home[0] == held.case_of[item.id]}
 
 
-def _type(item: Item) -> dict[str, Any]:
-    kept = (
-        "kind", "serials_required", "mass_kg", "rack_units", "rack_depth_mm", "needs_rails",
-        "needs_original_packaging", "stays_upright", "max_on_top_kg", "shock_critical", "transport_bracket", "supplies",
-        "needs_true_sine", "true_sine", "battery_chemistry", "battery_wh", "battery_count", "is_lot",
-    )  # fmt: skip
-    mine = {name: getattr(item.type, name) for name in kept}
-    mine |= {"type_id": item.type_id, "type_name": str(item.type), "bays": bays_of(item)}
-    mine["inspected"] = item.type.inspection_interval_days is not None or item.inspection_due is not None
-    mine |= {"value": item.type.replacement_value, "currency": item.type.currency}
-    mine["mass_kg"] = own_mass(item)
-    return mine
+ALIKE = (
+    "kind", "serials_required", "mass_kg", "rack_units", "rack_depth_mm", "needs_rails", "needs_original_packaging",
+    "stays_upright", "max_on_top_kg", "shock_critical", "transport_bracket", "supplies", "needs_true_sine",
+    "true_sine", "battery_chemistry", "battery_wh", "battery_count", "is_lot", "currency",
+)  # fmt: skip
 
 
-def own_mass(item: Item) -> Any:
+def _type(item_type: ItemType, known: Known) -> dict[str, Any]:
+    if item_type.pk not in known.of_type:
+        mine = {name: getattr(item_type, name) for name in ALIKE}
+        mine |= {"type_id": item_type.pk, "type_name": str(item_type), "bays": bays_of(item_type)}
+        mine |= {"value": item_type.replacement_value, "mass_kg": own_mass(item_type)}
+        known.of_type[item_type.pk] = mine
+    return known.of_type[item_type.pk]
+
+
+def own_mass(item_type: ItemType) -> Any:
     """A piece's own mass; a case inside a case is its empty shell, since its contents are pieces themselves."""
-    container = getattr(item.type, "container", None)
-    if container is not None and item.type.kind == Kind.CASE and container.tare_kg is not None:
+    container = getattr(item_type, "container", None)
+    if container is not None and item_type.kind == Kind.CASE and container.tare_kg is not None:
         return container.tare_kg
-    return item.type.mass_kg
+    return item_type.mass_kg
 
 
 def homes(item_ids: Collection[int], show: Show | None) -> dict[int, tuple[int, str]]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from datetime import datetime
+from typing import NamedTuple
 from uuid import UUID
 
-from django.db.models import Exists, Max, OuterRef, Q
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from inventory.answers.faults import open_faults
 from inventory.answers.loading import live
@@ -17,7 +18,29 @@ Moment = tuple[datetime, UUID]
 LOOKED = (Grade.SCAN, Grade.TICK)
 
 
-def moment(entry: Entry) -> Moment:
+class Told(NamedTuple):
+    """One entry, as far as a seal, a scale or a look at a case goes."""
+
+    pk: UUID
+    happened_at: datetime
+    item: int
+    verb: str
+    seal: str
+    mass_g: int | None
+    rule: str
+    value: str
+    by: str
+
+
+TOLD = ("pk", "happened_at", "label__item_id", "verb", "seal", "mass_g", "rule", "value", "by")
+
+
+def told(entries: QuerySet[Entry]) -> list[Told]:
+    """Oldest first."""
+    return [Told._make(one) for one in entries.order_by("happened_at", "pk").values_list(*TOLD)]
+
+
+def moment(entry: Entry | Told) -> Moment:
     return (entry.happened_at, entry.pk)
 
 
@@ -49,19 +72,20 @@ def last_changed(insides: dict[int, int], at: datetime) -> dict[int, Moment]:
     )
     rows = list(last_in)
     found: dict[int, list[Moment]] = defaultdict(list)
-    for entry in _newest_into(insides, at):
-        found[insides[entry.place_id]].append(moment(entry))
+    for place_id, when, entry in _newest_into(insides, at):
+        found[insides[place_id]].append((when, entry))
     for place_id, left in _left(rows, at):
         found[insides[place_id]].append(left)
     return {case: max(times) for case, times in found.items()}
 
 
-def _newest_into(insides: Collection[int], at: datetime) -> Iterable[Entry]:
+def _newest_into(insides: Collection[int], at: datetime) -> Iterable[tuple[int, datetime, UUID]]:
     """The newest placing into each container, by scan or tick."""
     later = live(at).filter(place=OuterRef("place"), grade__in=LOOKED).filter(
         Q(happened_at__gt=OuterRef("happened_at")) | Q(happened_at=OuterRef("happened_at"), pk__gt=OuterRef("pk"))
     )  # fmt: skip
-    return live(at).filter(place__in=insides, grade__in=LOOKED).filter(~Exists(later)).only("happened_at", "place_id")
+    newest = live(at).filter(place__in=insides, grade__in=LOOKED).filter(~Exists(later))
+    return newest.values_list("place_id", "happened_at", "pk")
 
 
 def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple[int, Moment]]:
@@ -70,17 +94,17 @@ def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple
     gone = [(place, item, when) for place, item, when in rows if here.get(item) != place]
     if not gone:
         return
-    moves: dict[int, list[Entry]] = defaultdict(list)
+    moves: dict[int, list[tuple[int, Moment]]] = defaultdict(list)
     entries = live(at).filter(
         label__item__in={item for _, item, _ in gone}, place__isnull=False, grade__in=LOOKED,
         happened_at__gte=min(when for _, _, when in gone),
-    ).select_related("label").order_by("happened_at", "pk")  # fmt: skip
-    for entry in entries:
-        moves[entry.label.item_id].append(entry)
+    ).order_by("happened_at", "pk")  # fmt: skip
+    for item, where, *key in entries.values_list("label__item_id", "place_id", "happened_at", "pk"):
+        moves[item].append((where, (key[0], key[1])))
     for place, item, when in gone:
-        first = next((e for e in moves[item] if e.place_id != place and e.happened_at >= when), None)
+        first = next((then for where, then in moves[item] if where != place and then[0] >= when), None)
         if first is not None:
-            yield place, moment(first)
+            yield place, first
 
 
 def fault_words(item_ids: Collection[int], at: datetime) -> dict[int, str]:
@@ -89,13 +113,12 @@ def fault_words(item_ids: Collection[int], at: datetime) -> dict[int, str]:
     return {item: faults[-1].note or faults[-1].condition or "no words given" for item, faults in found.items()}
 
 
-def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Entry]]:
+def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Told]]:
     """What was said of cases themselves: seals, scales, looks; oldest first."""
     verbs = (Verb.SEALED, Verb.SEAL_BROKEN, Verb.WEIGHED, Verb.CHECKED, Verb.SEEN)
-    found: dict[int, list[Entry]] = defaultdict(list)
-    entries = live(at).filter(label__item__in=item_ids, verb__in=verbs).select_related("label")
-    for entry in entries.order_by("happened_at", "pk"):
-        found[entry.label.item_id].append(entry)
+    found: dict[int, list[Told]] = defaultdict(list)
+    for one in told(live(at).filter(label__item__in=item_ids, verb__in=verbs)):
+        found[one.item].append(one)
     return found
 
 

@@ -44,9 +44,9 @@ def limits_on(day: date) -> Mapping[tuple[str, str], Decimal]:
 def membership(drive_ids: Collection[int], at: datetime) -> dict[int, tuple[int, str]]:
     """The set and bay each drive last joined: a swapped-out drive still wears its set's letter."""
     found: dict[int, tuple[int, str]] = {}
-    entries = live(at).filter(label__item__in=drive_ids, verb=Verb.JOINED).select_related("label")
-    for entry in entries.order_by("happened_at", "pk"):
-        found[entry.label.item_id] = (entry.drive_set_id, entry.bay)
+    joined = live(at).filter(label__item__in=drive_ids, verb=Verb.JOINED).order_by("happened_at", "pk")
+    for drive, drive_set, bay in joined.values_list("label__item_id", "drive_set_id", "bay"):
+        found[drive] = (drive_set, bay)
     return found
 
 
@@ -57,14 +57,14 @@ def sets_of(set_ids: Collection[int], at: datetime) -> tuple[facts.DriveSet, ...
     members: dict[int, dict[int, str]] = defaultdict(dict)
     broken: set[int] = set()
     verbs = (Verb.JOINED, Verb.DROPPED, Verb.BROKEN_UP)
-    entries = live(at).filter(drive_set__in=set_ids, verb__in=verbs).select_related("label")
-    for entry in entries.order_by("happened_at", "pk"):
-        if entry.verb == Verb.BROKEN_UP:
-            broken.add(entry.drive_set_id)
-        elif entry.verb == Verb.JOINED:
-            members[entry.drive_set_id][entry.label.item_id] = entry.bay
+    entries = live(at).filter(drive_set__in=set_ids, verb__in=verbs).order_by("happened_at", "pk")
+    for verb, drive_set, drive, bay in entries.values_list("verb", "drive_set_id", "label__item_id", "bay"):
+        if verb == Verb.BROKEN_UP:
+            broken.add(drive_set)
+        elif verb == Verb.JOINED:
+            members[drive_set][drive] = bay
         else:
-            members[entry.drive_set_id].pop(entry.label.item_id, None)
+            members[drive_set].pop(drive, None)
     drives = Item.objects.filter(pk__in={pk for found in members.values() for pk in found}).select_related(
         "type", "holding__place__item__type"
     )
