@@ -1,0 +1,103 @@
+"""A query put together once, and asked many times with other values.
+
+Django puts a query's text together anew each time it is asked, which costs more than the database takes to answer a
+small one. For the queries that a page asks by the dozen the text is kept, with the places of its values in it; the
+rows are those that the query set itself would give, each value turned back by its own field.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from enum import Enum
+from typing import Any
+from uuid import UUID
+from weakref import WeakKeyDictionary
+
+from django.db import DEFAULT_DB_ALIAS, connections
+from django.db.models import QuerySet
+
+Rows = list[tuple[Any, ...]]
+
+
+class Value(Enum):
+    """What a query is asked with: a moment, one id, or any number of ids or texts at once, by IN."""
+
+    MOMENT = "moment"
+    ID = "id"
+    IDS = "ids"
+    UUIDS = "uuids"
+    TEXTS = "texts"
+
+    def sign(self, number: int) -> Any:
+        """A value that no query holds of itself, to find the place of the true one by."""
+        odd = 918_273_000 + number
+        signs = {
+            Value.MOMENT: datetime(1801, 1, 1, 0, 0, number, 918_273, tzinfo=UTC), Value.ID: -odd,
+            Value.IDS: [-odd], Value.UUIDS: [UUID(int=odd)], Value.TEXTS: [f"\x01{odd}"],
+        }  # fmt: skip
+        return signs[self]
+
+    def as_asked(self, value: Any, connection: Any) -> Any:
+        """In the form that the database is asked with; of several each once, in order."""
+        if self is Value.MOMENT:
+            return connection.ops.adapt_datetimefield_value(value)
+        if self is Value.ID:
+            return value
+        several = sorted({one for one in value if one is not None})
+        hexed = self is Value.UUIDS and not connection.features.has_native_uuid_field
+        return [one.hex for one in several] if hexed else several
+
+
+@dataclass(frozen=True, slots=True)
+class _Text:
+    """The text between its values; for each place the name of the value that goes there, else the value itself."""
+
+    parts: tuple[str, ...]
+    places: tuple[tuple[str, Any], ...]
+    turned_back: Callable[[Iterable[Any]], Iterable[Any]]
+
+    def filled(self, given: dict[str, Any]) -> tuple[str, list[Any]]:
+        words, values = [self.parts[0]], []
+        for (name, fixed), part in zip(self.places, self.parts[1:], strict=True):
+            value = given[name] if name else fixed
+            several = value if isinstance(value, list) else [value]
+            words += [", ".join(["%s"] * len(several)), part]
+            values += several
+        return "".join(words), values
+
+
+class Prepared:
+    """`ask` makes the query set, by values_list, from values named: Prepared(ask, at=Value.MOMENT, items=Value.IDS).
+
+    Called with those values it gives the query's rows as tuples, in its order.
+    """
+
+    def __init__(self, ask: Callable[..., QuerySet[Any, Any]], **values: Value) -> None:
+        self.ask, self.values = ask, values
+        self._texts: WeakKeyDictionary[Any, _Text] = WeakKeyDictionary()  # by connection: each reads in its own way
+
+    def __call__(self, **given: Any) -> Rows:
+        connection = connections[DEFAULT_DB_ALIAS]
+        wanted = {name: kind.as_asked(given[name], connection) for name, kind in self.values.items()}
+        if [] in wanted.values():
+            return []
+        if connection not in self._texts:
+            self._texts[connection] = self._put_together(connection)
+        text = self._texts[connection]
+        sql, values = text.filled(wanted)
+        with connection.cursor() as cursor:
+            cursor.execute(sql, values)
+            return [tuple(row) for row in text.turned_back(cursor.fetchall())]
+
+    def _put_together(self, connection: Any) -> _Text:
+        signs = {name: kind.sign(number) for number, (name, kind) in enumerate(self.values.items())}
+        compiler = self.ask(**signs).query.get_compiler(DEFAULT_DB_ALIAS)
+        sql, params = compiler.as_sql()
+        asked = {name: self.values[name].as_asked(sign, connection) for name, sign in signs.items()}
+        names = {one: name for name, sign in asked.items() for one in (sign if isinstance(sign, list) else [sign])}
+        converters = compiler.get_converters([column for column, _sql, _name in compiler.select])
+        parts = tuple(sql.split("%s"))
+        places = tuple((names.get(one, ""), one) for one in params)
+        return _Text(parts, places, lambda rows: compiler.apply_converters(rows, converters))
