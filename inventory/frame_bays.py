@@ -9,6 +9,7 @@ from datetime import datetime
 from inventory.answers.belonging import belonging, ever_in
 from inventory.drawings.bays import BayCell, BayState
 from inventory.models import DriveSet, Holding, Item, Kind, System
+from inventory.unchanged import kept
 
 POCKET = "pocket"
 
@@ -49,6 +50,10 @@ class _Book:
 
 def frame_maps(system: System, at: datetime) -> list[FrameMap]:
     """Each frame of the system with every bay in its real order. The number of queries is fixed."""
+    return list(kept(("frames", system.pk), at, lambda: tuple(_frame_maps(system, at))))
+
+
+def _frame_maps(system: System, at: datetime) -> list[FrameMap]:
     frames = list(
         Item.objects.in_stock()
         .filter(home_system=system, type__kind=Kind.FRAME, type__container__isnull=False, inside__isnull=False)

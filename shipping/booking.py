@@ -10,6 +10,7 @@ from django.db import IntegrityError, transaction
 from inventory.answers.blankness import blank_sets as by_the_book
 from inventory.answers.values import Reason
 from inventory.models import DriveSet, Item, Kind, System
+from inventory.unchanged import kept
 from shipping.availability import NO_BLANK_SET, BlankSets, Thing, promise
 from shipping.models import Booking, Show
 
@@ -66,6 +67,11 @@ def booking_findings(show: Show, at: datetime, *, blank_sets: BlankSets = by_the
 
     Whether a set is blank is asked until the show begins: from then on it holds the show.
     """
+    return list(kept(("booked", show.pk, blank_sets), at, lambda: tuple(_booking_findings(show.pk, at, blank_sets))))
+
+
+def _booking_findings(show_id: int, at: datetime, blank_sets: BlankSets) -> list[Reason]:
+    show = Show.objects.get(pk=show_id)
     things = booked_things(show)
     if not things or show.cancelled_at:
         return []

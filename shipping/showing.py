@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 
 from inventory.answers.loading import live
 from inventory.models import Holding, Item, Place, SystemPart, Verb
+from inventory.unchanged import kept
 from shipping import booking, planning, waiving
 from shipping.models import Booking, Consignment, Leg, Show
 from shipping.planning.cases import seals_of
@@ -107,13 +108,15 @@ def loose_cases(show: Show, consignments: Iterable[Consignment]) -> list[Item]:
 
 def runaways(show: Show, bookings: Sequence[Booking], at: datetime) -> list[Runaway]:
     """For the last look: what was left at this venue before and is owed, then what tends to stay behind."""
-    return [*_to_collect(show, at), *_prone(bookings)]
+    venue, systems = show.venue_id, [one.system_id for one in bookings if one.system_id]
+    found = kept(("runaways", venue, *systems), at, lambda: (*_to_collect(venue, at), *_prone(systems)))
+    return list(found)
 
 
-def _to_collect(show: Show, at: datetime) -> list[Runaway]:
-    if show.venue_id is None:
+def _to_collect(venue: int | None, at: datetime) -> list[Runaway]:
+    if venue is None:
         return []
-    here = Place.objects.filter(Q(pk=show.venue_id) | Q(parent=show.venue_id) | Q(parent__parent=show.venue_id))
+    here = Place.objects.filter(Q(pk=venue) | Q(parent=venue) | Q(parent__parent=venue))
     rows = Holding.objects.filter(place__in=here, entry__verb=Verb.LEFT, entry__happened_at__lte=at)
     return [
         Runaway(str(row.item), row.item.code, f"left in {row.entry.place}: collect it", collect=True)
@@ -121,8 +124,7 @@ def _to_collect(show: Show, at: datetime) -> list[Runaway]:
     ]
 
 
-def _prone(bookings: Sequence[Booking]) -> list[Runaway]:
-    systems = [one.system_id for one in bookings if one.system_id]
+def _prone(systems: Sequence[int]) -> list[Runaway]:
     parts = SystemPart.objects.filter(system__in=systems, left_behind_prone=True)
     parts = parts.select_related("item__type", "type", "system").prefetch_related("item__labels")
     return [

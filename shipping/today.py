@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
@@ -17,6 +17,7 @@ from inventory.answers.oddities import oddities
 from inventory.answers.readiness import readiness_of
 from inventory.answers.unknown import GAPS
 from inventory.models import Holding, Item, Role, System, Verb
+from inventory.unchanged import kept, midnight_after
 from shipping import boards, booking, showing
 from shipping.availability import NO_BLANK_SET
 from shipping.models import Show
@@ -34,11 +35,11 @@ KIT, LEAD, CREW, STAFF = Role.KIT_MANAGER, Role.ROAD_LEAD, Role.CREW, Role.STAFF
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """One thing to do. `by` is when it must be done; past means it is late."""
+    """One thing to do. `by` is when it must be done; past means it is late; without it, now."""
 
     sentence: str
     address: str
-    by: datetime
+    by: datetime | None
     meaning: str = "doubtful"
     why: tuple[str, ...] = ()
 
@@ -46,10 +47,31 @@ class Need:
 Gather = Callable[[datetime], Iterable[Need]]
 
 
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where needs come from, and whose they are. `by_the_hour`: what it says turns on more than days and the dates
+    of shows and legs, so that it cannot be kept."""
+
+    gather: Gather
+    roles: tuple[str, ...]
+    by_the_hour: bool = False
+
+    def needs(self, at: datetime) -> tuple[Need, ...]:
+        if self.by_the_hour:
+            return tuple(self.gather(at))
+        return kept(("needs", self.gather.__name__), at, lambda: tuple(self.gather(at)))
+
+
 def needs(role: str | None, at: datetime) -> list[Need]:
     """Everything that waits for this role, the most urgent first."""
-    found = [need for gather, roles in GATHERERS if role in roles for need in gather(at)]
-    return sorted(found, key=lambda need: need.by)
+    found = [need for source in SOURCES if role in source.roles for need in source.needs(at)]
+    dated = [need if need.by else replace(need, by=at) for need in found]
+    return sorted(dated, key=lambda need: need.by)
+
+
+def soon(at: datetime) -> datetime:
+    """The end of the last day that counts as soon."""
+    return midnight_after(at, timezone.get_default_timezone()) + SOON
 
 
 def address(name: str, *args: object) -> str:
@@ -61,7 +83,7 @@ def address(name: str, *args: object) -> str:
 
 
 def _coming(at: datetime) -> QuerySet[Show]:
-    return Show.objects.filter(cancelled_at=None, ends_at__gte=at, leaves_at__lte=at + SOON).order_by("leaves_at")
+    return Show.objects.filter(cancelled_at=None, ends_at__gte=at, leaves_at__lt=soon(at)).order_by("leaves_at")
 
 
 def _systems_to_ready(at: datetime) -> Iterator[Need]:
@@ -129,7 +151,7 @@ def _sealed_over_a_block(at: datetime) -> Iterator[Need]:
     for case, judged in list(sealed_with_blocks(at).items())[:MOST]:
         yield Need(
             f"Open {case} or decide: it is sealed over {len(judged)} {'block' if len(judged) == 1 else 'blocks'}.",
-            address("case", case.number or case.code), at, "stop",
+            address("case", case.number or case.code), None, "stop",
             tuple(one.finding.sentence for one in judged[:3]),
         )  # fmt: skip
 
@@ -148,14 +170,15 @@ def _held_scans(at: datetime) -> Iterator[Need]:
 def _contradictions(at: datetime) -> Iterator[Need]:
     """Two stories, opened seals, impossible places: what the ledger says against itself."""
     found = oddities(at=at)
+    named = Item.objects.prefetch_related("labels").in_bulk([item for one in found[:MOST] for item in one.items[:1]])
     for reason in found[:MOST]:
-        item = Item.objects.filter(pk__in=reason.items[:1]).prefetch_related("labels").first()
+        item = named.get(next(iter(reason.items), 0))
         yield Need(
-            f"Settle: {reason.sentence}", address("item", item.code) if item else address("ledger"), at,
+            f"Settle: {reason.sentence}", address("item", item.code) if item else address("ledger"), None,
             "doubtful", (reason.way_out,) if reason.way_out else (),
         )  # fmt: skip
     if len(found) > MOST:
-        yield Need(f"Settle {len(found) - MOST} more contradictions in the ledger.", address("ledger"), at)
+        yield Need(f"Settle {len(found) - MOST} more contradictions in the ledger.", address("ledger"), None)
 
 
 def _work_list(at: datetime) -> Iterator[Need]:
@@ -163,7 +186,7 @@ def _work_list(at: datetime) -> Iterator[Need]:
     total = sum(count for _title, count in counts)
     if total:
         words = tuple(f"{title}: {count}" for title, count in counts if count)
-        yield Need(f"Work down what is unknown: {total} gaps.", address("work-list"), at + SOON, "quiet", words[:5])
+        yield Need(f"Work down what is unknown: {total} gaps.", address("work-list"), soon(at), "quiet", words[:5])
 
 
 def _returns(at: datetime) -> Iterator[Need]:
@@ -213,18 +236,18 @@ def _drive_matters(at: datetime) -> Iterator[Need]:
         yield Need(one.sentence, where or address("drive-sets"), one.since, meaning, (one.why,) if one.why else ())
 
 
-GATHERERS: tuple[tuple[Gather, tuple[str, ...]], ...] = (
-    (_systems_to_ready, (KIT, LEAD)),
-    (_clashes, (KIT,)),
-    (_promises, (KIT, LEAD, STAFF)),
-    (_off_hire, (KIT,)),
-    (_drive_matters, (KIT, STAFF)),
-    (_sealed_over_a_block, (KIT, LEAD)),
-    (_held_scans, (KIT,)),
-    (_contradictions, (KIT, LEAD)),
-    (_work_list, (KIT,)),
-    (_returns, (KIT, LEAD, CREW)),
-    (_packed_for_nothing, (KIT,)),
-    (_leaving, (LEAD, CREW)),
-    (_loads, (KIT, LEAD, CREW)),
+SOURCES = (
+    Source(_systems_to_ready, (KIT, LEAD)),
+    Source(_clashes, (KIT,)),
+    Source(_promises, (KIT, LEAD, STAFF), by_the_hour=True),
+    Source(_off_hire, (KIT,), by_the_hour=True),
+    Source(_drive_matters, (KIT, STAFF), by_the_hour=True),
+    Source(_sealed_over_a_block, (KIT, LEAD)),
+    Source(_held_scans, (KIT,)),
+    Source(_contradictions, (KIT, LEAD)),
+    Source(_work_list, (KIT,)),
+    Source(_returns, (KIT, LEAD, CREW)),
+    Source(_packed_for_nothing, (KIT,)),
+    Source(_leaving, (LEAD, CREW)),
+    Source(_loads, (KIT, LEAD, CREW), by_the_hour=True),
 )

@@ -41,12 +41,12 @@ def readiness_of(
 
 def rows_of(systems: Iterable[System], at: datetime, *, blank_sets: BlankSets = by_the_book) -> dict[int, SystemRows]:
     """All that the verdicts on these systems stand on, read at once."""
-    systems = list(systems)
-    key = ("readiness", blank_sets, *sorted(system.pk for system in systems))
-    return kept(key, at, lambda: _rows_of(systems, at, blank_sets))
+    asked = sorted(system.pk for system in systems)
+    return kept(("readiness", blank_sets, *asked), at, lambda: _rows_of(asked, at, blank_sets))
 
 
-def _rows_of(systems: Sequence[System], at: datetime, blank_sets: BlankSets) -> dict[int, SystemRows]:
+def _rows_of(asked: Sequence[int], at: datetime, blank_sets: BlankSets) -> dict[int, SystemRows]:
+    systems = list(System.objects.filter(pk__in=asked))
     parts = list(SystemPart.objects.filter(system__in=systems).select_related("type", "item__type"))
     items = _candidates(systems, parts)
     alike = alike_items(systems)

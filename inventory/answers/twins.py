@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from inventory.answers.refs import item_ref
 from inventory.answers.values import ItemRef, Reason, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.models import Item, Kind, System
+from inventory.unchanged import kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,10 @@ class Twins:
 
 def twins(system: System, at: datetime) -> Twins:
     """Which alike items of `system` and its sisters have changed places, judged by serial."""
+    return replace(kept(("twins", system.pk), at, lambda: _twins(System.objects.get(pk=system.pk), at)), at=at)
+
+
+def _twins(system: System, at: datetime) -> Twins:
     items = alike_items([system])
     wheres = whereabouts_of([item.pk for item in items], at)
     crossed = crossed_twins(system, items, wheres, containers_in(wheres.values()))

@@ -199,15 +199,18 @@ def _is_its_load(load: Load, leg: Leg | None) -> bool:
 
 def judged_case(case: Item, at: datetime, leg: Leg | None, show: Show | None) -> tuple[facts.Case, list[Finding], Load]:
     """One case as the rules read it, what they say of it, and the load it was judged with."""
-    key = ("judged", case.pk, leg.pk if leg else None, show.pk if show else None)
-    return kept(key, at, lambda: _judged_case(case, at, leg, show))
+    asked = case.pk, leg.pk if leg else None, show.pk if show else None
+    return kept(("judged", *asked), at, lambda: _judged_case(*asked, at))
 
 
 def _judged_case(
-    case: Item, at: datetime, leg: Leg | None, show: Show | None
+    case_id: int, leg_id: int | None, show_id: int | None, at: datetime
 ) -> tuple[facts.Case, list[Finding], Load]:
-    load = _leg_load(leg, at, cases_on(leg) | {case.pk}) if leg else load_of([case.pk], at, show=show)
-    mine = next(one for one in load.cases if one.id == case.pk)
+    """Reads leg and show itself: what was read of them before is not known to have been read for this."""
+    leg = Leg.objects.select_related(*LEG_WORDS).get(pk=leg_id) if leg_id else None
+    show = Show.objects.get(pk=show_id) if show_id else None
+    load = _leg_load(leg, at, cases_on(leg) | {case_id}) if leg else load_of([case_id], at, show=show)
+    mine = next(one for one in load.cases if one.id == case_id)
     return mine, [one for one in judge(load) if one.subject == mine.subject], load
 
 
@@ -232,10 +235,11 @@ def judged_leg(leg: Leg, at: datetime) -> tuple[Load, list[Finding]]:
 
 def findings_for_show(show: Show, at: datetime) -> list[Finding]:
     """What the rules say of a show: of each coming leg and its cases, of its spares, and of its border lists."""
-    return list(kept(("findings", show.pk), at, lambda: _findings_for_show(show, at)))
+    return list(kept(("findings", show.pk), at, lambda: _findings_for_show(show.pk, at)))
 
 
-def _findings_for_show(show: Show, at: datetime) -> list[Finding]:
+def _findings_for_show(show_id: int, at: datetime) -> list[Finding]:
+    show = Show.objects.get(pk=show_id)
     coming = Leg.objects.filter(consignment__show=show).select_related(*LEG_WORDS)
     on_legs = {leg: cases_on(leg) | loaded_on(leg) for leg in coming}
     everything = set(ConsignmentCase.objects.filter(consignment__show=show).values_list("case_id", flat=True))
