@@ -8,15 +8,16 @@ sealing, or a vehicle's newest placing, before the oldest sight that a link rest
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import BooleanField, Exists, Expression, F, Max, Min, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, Max, Min, OuterRef, Q, QuerySet
 
 from inventory.answers.book import Book, Doubt, Row, Spot, Thing, bay_of, stories, walk
+from inventory.answers.stands import Stands
 from inventory.answers.values import ItemRef, PlaceRef
 from inventory.models import Compartment, Entry, Item, Label, Place, Role, Verb
 from inventory.models.catalogue import type_words
@@ -43,33 +44,6 @@ def told(at: datetime | None = None, known_at: datetime | None = None) -> QueryS
     if at is not None:
         found = found.filter(happened_at__lte=at)
     return found if known_at is None else found.filter(received_at__lte=known_at)
-
-
-class Stands(Expression):
-    """True of an entry that stands, by every correction there is. Written out: half of all queries of a page carry it,
-    and putting it together anew took longer than the database takes to answer."""
-
-    WORDS = (
-        "(NOT ({verb} = %s) AND ({verb} = %s OR NOT EXISTS(SELECT 1 FROM {table} undoing WHERE"
-        ' (undoing."device_id" = ({device}) OR (undoing."day_pass_id" IS NULL AND undoing."role" = %s))'
-        ' AND undoing."corrects" = ({act}))))'
-    )
-
-    def __init__(self) -> None:
-        super().__init__(output_field=BooleanField())
-        self.columns: list[Any] = [F("verb"), F("device"), F("act")]
-
-    def get_source_expressions(self) -> list[Any]:
-        return self.columns
-
-    def set_source_expressions(self, exprs: Sequence[Any]) -> None:
-        self.columns = list(exprs)
-
-    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
-        verb, device, act = (compiler.compile(column)[0] for column in self.columns)
-        table = connection.ops.quote_name(Entry._meta.db_table)
-        words = self.WORDS.format(verb=verb, device=device, act=act, table=table)
-        return words, [Verb.CORRECTED.value, Verb.AMENDED.value, Role.KIT_MANAGER.value]
 
 
 def live(at: datetime | None = None, known_at: datetime | None = None) -> QuerySet[Entry]:
