@@ -41,6 +41,7 @@ from inventory.models import (
     Verb,
     Wipe,
 )
+from inventory.prepared import Prepared, Value
 from inventory.unchanged import kept
 
 ROUNDS = 3  # drives, those that share a set or frame with them, and those that share one with those
@@ -51,6 +52,52 @@ FIELDS = (
     "after", "reference", "due_at", "purpose", "device",
 )  # fmt: skip
 ON_SETS = (Verb.RECORDING, Verb.STOPPED, Verb.BROKEN_UP)
+
+
+def _each(rows: Iterable[tuple[Any, ...]]) -> set[Any]:
+    """The one column of these rows, each value once; nothing where a row has none."""
+    return {value for (value,) in rows} - {None}
+
+
+# Asked in rounds, and for every set and drive that a page tells of: put together once.
+OF_SETS = Prepared(
+    lambda sets: Entry.objects.filter(drive_set__in=sets, verb=Verb.JOINED).order_by()
+    .values_list("label__item").distinct(),
+    sets=Value.IDS,
+)  # fmt: skip
+IN_FRAMES = Prepared(
+    lambda frames: Entry.objects.filter(place__item__in=frames, label__item__type__kind=Kind.DRIVE).order_by()
+    .values_list("label__item").distinct(),
+    frames=Value.IDS,
+)  # fmt: skip
+JOINED = Prepared(
+    lambda drives: Entry.objects.filter(label__item__in=drives, verb=Verb.JOINED).order_by()
+    .values_list("drive_set").distinct(),
+    drives=Value.IDS,
+)  # fmt: skip
+SAT_IN = Prepared(
+    lambda drives: Entry.objects.filter(label__item__in=drives, place__item__type__kind=Kind.FRAME).order_by()
+    .values_list("place__item").distinct(),
+    drives=Value.IDS,
+)  # fmt: skip
+HOST_FRAMES = Prepared(
+    lambda sets: Item.objects.filter(
+        type__kind=Kind.FRAME, home_system__in=DriveSet.objects.filter(pk__in=sets).values("host")
+    ).order_by().values_list("pk"),
+    sets=Value.IDS,
+)  # fmt: skip
+LABELS = Prepared(lambda items: Label.objects.filter(item__in=items).order_by().values_list("pk"), items=Value.IDS)
+CONTAINERS = Prepared(
+    lambda places: Place.objects.filter(pk__in=places, item__isnull=False).order_by().values_list("item"),
+    places=Value.IDS,
+)
+OF_LABELS = Prepared(
+    lambda labels: Entry.objects.filter(label__in=labels).order_by().values_list(*FIELDS), labels=Value.IDS
+)
+OF_HOLDERS = Prepared(
+    lambda labels: Entry.objects.filter(label__in=labels).exclude(verb__in=ON_SETS).order_by().values_list(*FIELDS),
+    labels=Value.IDS,
+)
 
 
 def book_for(drives: Iterable[int] = (), sets: Iterable[int] = (), references: Iterable[str] = ()) -> Book:
@@ -85,25 +132,19 @@ def _drives_named_with(references: Iterable[str]) -> set[int]:
 
 
 def _drives_of_sets(sets: Iterable[int]) -> set[int]:
-    rows = Entry.objects.filter(drive_set__in=list(sets), verb=Verb.JOINED)
-    return set(rows.order_by().values_list("label__item", flat=True).distinct()) - {None}
+    return _each(OF_SETS(sets=sets))
 
 
 def _drives_in_frames(frames: Iterable[int]) -> set[int]:
-    rows = Entry.objects.filter(place__item__in=list(frames), label__item__type__kind=Kind.DRIVE)
-    return set(rows.order_by().values_list("label__item", flat=True).distinct())
+    return _each(IN_FRAMES(frames=frames))
 
 
 def _related(drives: set[int], sets: set[int]) -> set[int]:
     """Everything that shared a set, a host or a frame with these drives, near enough to matter."""
     found = set(drives)
     for _ in range(ROUNDS):
-        joined = Entry.objects.filter(label__item__in=found, verb=Verb.JOINED).order_by()
-        sets = sets | set(joined.values_list("drive_set", flat=True).distinct())
-        sat_in = Entry.objects.filter(label__item__in=found, place__item__type__kind=Kind.FRAME).order_by()
-        frames = set(sat_in.values_list("place__item", flat=True).distinct())
-        hosts = DriveSet.objects.filter(pk__in=sets).values("host")
-        frames |= set(Item.objects.filter(type__kind=Kind.FRAME, home_system__in=hosts).values_list("pk", flat=True))
+        sets = sets | _each(JOINED(drives=found))
+        frames = _each(SAT_IN(drives=found)) | _each(HOST_FRAMES(sets=sets))
         more = found | _drives_of_sets(sets) | _drives_in_frames(frames)
         if more == found:
             break
@@ -143,7 +184,7 @@ def _read_as(drives: set[int]) -> set[int]:
 def _entries(drives: set[int]) -> tuple[tuple[EntryRow, ...], set[int]]:
     """Entries of the drives, of what held them, and every recording; with the ids of the holders."""
     labels = _labels(drives)
-    rows = list(Entry.objects.filter(label__in=labels).order_by().values_list(*FIELDS))
+    rows = OF_LABELS(labels=labels)
     rows += Entry.objects.filter(verb__in=ON_SETS).exclude(label__in=labels).order_by().values_list(*FIELDS)
     seen, todo = set(drives), _containers(rows)
     for _ in range(DEPTH):
@@ -151,21 +192,19 @@ def _entries(drives: set[int]) -> tuple[tuple[EntryRow, ...], set[int]]:
         if not todo:
             break
         seen |= todo
-        more = list(
-            Entry.objects.filter(label__in=_labels(todo)).exclude(verb__in=ON_SETS).order_by().values_list(*FIELDS)
-        )
+        more = OF_HOLDERS(labels=_labels(todo))
         rows += more
         todo = _containers(more)
     return tuple(sorted(_frozen(rows), key=lambda row: row.key)), seen
 
 
 def _labels(items: Iterable[int]) -> list[int]:
-    return list(Label.objects.filter(item__in=list(items)).order_by().values_list("pk", flat=True))
+    return [pk for (pk,) in LABELS(items=items)]
 
 
 def _containers(rows: Iterable[tuple[Any, ...]]) -> set[int]:
     places = {row[FIELDS.index("place")] for row in rows} - {None}
-    return set(Place.objects.filter(pk__in=places, item__isnull=False).values_list("item", flat=True))
+    return _each(CONTAINERS(places=places))
 
 
 def _frames(entries: Iterable[EntryRow]) -> set[int]:
