@@ -49,8 +49,10 @@ def _cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tup
     items = list(items.prefetch_related(*WITH_CONTAINER))
     held = inside.held_by([item.pk for item in items])
     story = _story(items, held, at)
-    missing = inside.missing_from(case_ids, held, show)
-    contents = inside.pieces_by_case(held, _known(held, story, at, show))
+    belonging = inside.belonging_in(case_ids, show)
+    homes = inside.homes({*belonging, *held.case_of}, show)
+    missing = inside.missing_from(belonging, held, homes)
+    contents = inside.pieces_by_case(held, _known(held, story, at, homes))
     return tuple(_case(item, contents.get(item.pk, []), missing.get(item.pk, []), story) for item in items)
 
 
@@ -86,10 +88,9 @@ def _seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
     return {i: one.seal.seal for i, one in interiors.items() if one.is_sealed and one.seal}
 
 
-def _known(held: inside.Held, story: Story, at: datetime, show: Show | None) -> inside.Known:
-    everything = list(held.case_of)
+def _known(held: inside.Held, story: Story, at: datetime, homes: Mapping[int, tuple[int, str]]) -> inside.Known:
     drives = [row.item_id for row in held.rows if row.item.type.kind == "drive"]
-    return inside.Known(story.faults, wholes.membership(drives, at), inside.homes(everything, show))
+    return inside.Known(story.faults, wholes.membership(drives, at), homes)
 
 
 def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
@@ -125,10 +126,8 @@ def _told(
 def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], Told]:
     """Measures taken once for each case type: the newest look at any case of it."""
     for_types = [one.id for one in RULES.values() if one.lasts == FOR_THE_TYPE]
-    measured = rows.told(live(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids))
-    items = {one.item for one in measured}
-    types = dict(Item.objects.filter(pk__in=items).values_list("pk", "type_id")) if items else {}
-    return {(types[one.item], one.rule): one for one in measured}
+    measured = live(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids)
+    return {(one.type, one.rule): one for one in rows.told(measured)}
 
 
 def _printed(case_ids: Collection[int], changed: Mapping[int, Moment], at: datetime) -> dict[int, bool]:

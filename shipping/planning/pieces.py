@@ -15,8 +15,7 @@ from shipping.packing.facts import Expected, Piece
 from shipping.planning.rows import place_words
 
 DEPTH = 4  # case, frame, what is fitted in it, and one to spare
-# Asked one table after another: hundreds of things share some dozens of these rows.
-WITH_TYPE = ("item__type__container__compartments", "item__owner")
+WITH_TYPE = "item__type__container__compartments"  # table after table: hundreds of things share dozens of these rows
 
 
 @dataclass(slots=True)
@@ -44,14 +43,15 @@ def held_by(case_ids: Collection[int]) -> Held:
         roots = {row.item_id: held.case_of[row.item_id] for row in rows if row.holds}
         if not roots:
             break
-    prefetch_related_objects(held.rows, *WITH_TYPE)
+    prefetch_related_objects(held.rows, WITH_TYPE)
     return held
 
 
 def _straight_in(containers: Collection[int]) -> Iterable[Any]:
     """Holdings straight inside these, each with the container it is in and whether it holds something itself."""
     words = {"container": F("place__item"), "holds": F("item__type__container")}
-    return Holding.objects.filter(place__item__in=containers).annotate(**words).order_by("item_id")
+    found = Holding.objects.filter(place__item__in=containers).annotate(**words)
+    return found.select_related("item__owner").order_by("item_id")
 
 
 def _new(row: Holding, held: Held) -> bool:
@@ -143,21 +143,26 @@ def homes(item_ids: Collection[int], show: Show | None) -> dict[int, tuple[int, 
     return found
 
 
-def missing_from(case_ids: Collection[int], held: Held, show: Show | None) -> dict[int, list[Expected]]:
-    """What belongs in each case and is not there."""
+def belonging_in(case_ids: Collection[int], show: Show | None) -> set[int]:
+    """What belongs in these cases, wherever it is."""
     wanted = Q(home_case__in=case_ids)
     if show is not None:
         elsewhere = PackLine.objects.filter(show=show).exclude(case__in=case_ids).values("item_id")
         wanted = (wanted & ~Q(pk__in=elsewhere)) | Q(pack_lines__show=show, pack_lines__case__in=case_ids)
-    ids = set(Item.objects.in_stock().filter(wanted).order_by().values_list("pk", flat=True))
-    belongs = homes(ids, show)
-    absent = [one for one in ids if held.case_of.get(one) != belongs[one][0]]
+    return set(Item.objects.in_stock().filter(wanted).order_by().values_list("pk", flat=True))
+
+
+def missing_from(
+    belonging: Collection[int], held: Held, homes: Mapping[int, tuple[int, str]]
+) -> dict[int, list[Expected]]:
+    """What belongs in each case and is not there."""
+    absent = [one for one in belonging if held.case_of.get(one) != homes[one][0]]
     items = Item.objects.filter(pk__in=absent).select_related("type", "holding__place__item__type").order_by("pk")
     found: dict[int, list[Expected]] = {}
     for item in items:
         holding = getattr(item, "holding", None)
         if holding is None or holding.place is None or holding.place.kind != "gone":
-            found.setdefault(belongs[item.pk][0], []).append(
+            found.setdefault(homes[item.pk][0], []).append(
                 Expected(item.pk, name_of(item), place_words(holding), item.type.mass_kg, item.type.kind)
             )
     return found

@@ -24,6 +24,7 @@ class Told(NamedTuple):
     pk: UUID
     happened_at: datetime
     item: int
+    type: int
     verb: str
     seal: str
     mass_g: int | None
@@ -32,7 +33,7 @@ class Told(NamedTuple):
     by: str
 
 
-TOLD = ("pk", "happened_at", "label__item_id", "verb", "seal", "mass_g", "rule", "value", "by")
+TOLD = ("pk", "happened_at", "label__item_id", "label__item__type_id", "verb", "seal", "mass_g", "rule", "value", "by")
 
 
 def told(entries: QuerySet[Entry]) -> list[Told]:
