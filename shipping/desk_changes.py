@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from inventory.models import Item
+from inventory.unchanged import kept
 from shipping import solving
 from shipping.desk import Desk
-from shipping.models import PackPlan
+from shipping.models import PackPlan, Show
 from shipping.packing.comparing import Comparison, Side, compare
 from shipping.packing.kept import plan_of
 from shipping.packing.planner.vans import gross_g
@@ -30,14 +32,14 @@ def changes(desk: Desk) -> Changes | None:
     if desk.question.is_plain or not desk.shown:
         return None
     plain = Question(usual_first=desk.question.usual_first)
-    kept = PackPlan.objects.filter(show=desk.show, question=plain.as_data()).order_by("-made_at", "-pk").first()
-    before = _kept(kept) if kept else _made_now(desk, plain)
+    newest = PackPlan.objects.filter(show=desk.show, question=plain.as_data()).order_by("-made_at", "-pk").first()
+    before = _recorded(newest) if newest else _made(desk.show, plain, desk.at)
     after = _side(desk.job, desk.plan, desk.items)
     if before is None:
         return None
     changed = [item for item, case in before.cases.items() if after.cases.get(item) != case]
     names = {item.pk: str(item.type) for item in Item.objects.filter(pk__in=changed).select_related("type")}
-    return Changes(compare(before, after, names), kept)
+    return Changes(compare(before, after, names), newest)
 
 
 def _side(job: Job, plan: Plan, cases: dict[int, str]) -> Side:
@@ -45,14 +47,19 @@ def _side(job: Job, plan: Plan, cases: dict[int, str]) -> Side:
     return Side(cases, gross, sum(one.count for one in plan.left), plan.vans)
 
 
-def _kept(kept: PackPlan) -> Side:
+def _recorded(told: PackPlan) -> Side:
     """From the record alone: the book may have changed since."""
-    names = {item.pk: called(item) for item in Item.objects.filter(pk__in=set(kept.items.values())).with_words()}
-    cases = {int(item): names[case] for item, case in kept.items.items()}
-    return _side(job_from(kept.load), plan_of(kept.plan), cases)
+    names = {item.pk: called(item) for item in Item.objects.filter(pk__in=set(told.items.values())).with_words()}
+    cases = {int(item): names[case] for item, case in told.items.items()}
+    return _side(job_from(told.load), plan_of(told.plan), cases)
 
 
-def _made_now(desk: Desk, plain: Question) -> Side | None:
-    load = wanted(desk.show, plain, desk.at)
-    plan = solving.first_plan(desk.show, load)
+def _made(show: Show, plain: Question, at: datetime) -> Side | None:
+    """The plain plan made now: the same for one question after another, as long as the book says the same."""
+    return kept(("plain plan", show.pk, plain), at, lambda: _made_now(Show.objects.get(pk=show.pk), plain, at))
+
+
+def _made_now(show: Show, plain: Question, at: datetime) -> Side | None:
+    load = wanted(show, plain, at)
+    plan = solving.first_plan(show, load)
     return None if plan.breaches else _side(load.job, replace(plan, breaches=()), assigned(load, plan.contents))

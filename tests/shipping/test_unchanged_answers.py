@@ -21,8 +21,9 @@ from inventory.answers.readiness_rules import judge
 from inventory.ledger import Fact, Witness, record
 from inventory.models import Grade, Item, Person, Place, System, Verb
 from inventory.unchanged import until
-from shipping import planning, reconcile, sealing
+from shipping import desk_changes, planning, reconcile, sealing
 from shipping.models import Show
+from shipping.planning.going import Question
 
 pytestmark = pytest.mark.slow
 
@@ -62,10 +63,16 @@ def test_systems_are_as_ready_until_then(moments):
         assert verdicts[0].remarks == verdicts[1].remarks
 
 
+def test_a_plan_of_a_show_is_the_same_until_then(moments):
+    show = Show.objects.get(code="FMC")
+    now, then = (desk_changes._made_now(show, Question(), at) for at in moments)
+    assert now is not None and now == then
+
+
 TOKEN = re.compile(r'(?<=csrfmiddlewaretoken" value=")\w+')
 PAGES = (
     "/", "/systems/", "/show/FMC/", "/show/SBR/return/", "/case/HER-02/", "/case/CUR-02/", "/system/heron/",
-    "/set/heron-2/",
+    "/set/heron-2/", "/show/FMC/packing/?also=curlew",
 )  # fmt: skip
 
 
