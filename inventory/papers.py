@@ -25,6 +25,12 @@ CAUTION = (
     "A guide from entered figures, not an approval; follow local rules and the person in charge. "
     "Lifting: for a good grip and a short carry; height, reach and people change it."
 )
+# Papers about hands and content: nobody lifts by them.
+OF_CONTENT = frozenset({"custody-sheet", "release-request", "release-note", "sanitisation-record", "receipt"})
+CONTENT_CAUTION = (
+    "What the book said when this was printed; not an approval. Whether content may be erased is for its owner to say, "
+    "and the book, not this paper, says what stands now."
+)
 LONGEST = 300  # characters of one field that a paper prints; the whole text stands in the book
 TRIES = 5
 # Told as of the printing: a paper does not go stale by them.
@@ -165,7 +171,7 @@ def _heading(paper: IssuedPaper) -> dict[str, Any]:
         "qr": f"{data['address']}/P/{paper.pk}".upper(),
         "medium": paper.medium,
         "site": data["address"],
-        "caution": CAUTION,
+        "caution": CONTENT_CAUTION if paper.kind in OF_CONTENT else CAUTION,
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -127,24 +127,36 @@ def _member(card: DriveCard, item: Item) -> Member:
     )  # fmt: skip
 
 
-def _recorded(card: DriveCard) -> list[Recorded]:
-    return [
-        Recorded(
-            key=f"{card.drive.id} {one.source} {one.start.isoformat()}", serial=card.drive.serial,
-            reference=one.reference, start=moment(one.start), end=moment(one.end) if one.end else "still recording",
-            remark=" · ".join([*one.marks, one.standing]),
-        )
-        for one in reversed(card.intervals)
-    ]  # fmt: skip
+def _recorded(cards: Sequence[DriveCard]) -> tuple[Recorded, ...]:
+    """What was recorded, drives that recorded alike on one line."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for card in cards:
+        for one in reversed(card.intervals):
+            end = moment(one.end) if one.end else "still recording"
+            line = (one.source, one.reference, moment(one.start), end, " · ".join([*one.marks, one.standing]))
+            found.setdefault(line, []).append(card.drive.serial or card.drive.words)
+    return tuple(
+        Recorded(" ".join(line), ", ".join(dict.fromkeys(serials)), *line[1:]) for line, serials in found.items()
+    )
 
 
 def _swaps(page: SetPage, around: Around) -> tuple[Swap, ...]:
+    """Who joined and left, in order; those of one act and for one reason on one line."""
     moves = live(around.at).filter(drive_set=page.drive_set, verb__in=(Verb.JOINED, Verb.DROPPED))
+    found: dict[tuple[UUID, str, str], list[Entry]] = {}
+    for one in moves.select_related("label__item__type").order_by("happened_at", "id"):
+        found.setdefault((one.act, one.verb, one.note), []).append(one)
     return tuple(
-        Swap(str(one.pk), moment(one.happened_at), f"{one.label.item} {one.get_verb_display()} {one.bay}".strip(),
-             one.note)
-        for one in moves.select_related("label__item__type").order_by("happened_at", "id")
+        Swap(str(rows[0].pk), moment(rows[0].happened_at),
+             f"{', '.join(map(_in_bay, rows))} {rows[0].get_verb_display()}", rows[0].note)
+        for rows in found.values()
     )  # fmt: skip
+
+
+def _in_bay(one: Entry) -> str:
+    item = one.label.item if one.label else None
+    serial = (item.serial or str(item)) if item else ""
+    return f"{one.bay} {serial}".strip()
 
 
 def _transfer(one: HandedTogether, signatures: Mapping[UUID, Entry]) -> Transfer:
@@ -198,14 +210,23 @@ def _wipes(records: Records) -> tuple[Said, ...]:
     last: dict[tuple[UUID, int], Wipe] = {}
     for one in records.wipes:  # newest first
         last.setdefault((one.job, one.drive_id), one)
+    alike: dict[str, list[Wipe]] = {}
+    for one in last.values():
+        how = f"{one.get_method_display()}, {one.technique} {one.tool}".strip()
+        words = f"{one.get_step_display()} {moment(one.entered_at)} by {one.entered_by}, {how}"
+        alike.setdefault(words, []).append(one)
     return tuple(
-        Said(
-            f"wipe {one.pk}",
-            f"{one.drive.serial}: {one.get_step_display()} {moment(one.entered_at)} by {one.entered_by}, "
-            f"{one.get_method_display()}, {one.technique} {one.tool}. Job {str(one.job)[:8]}.",
-        )
-        for one in last.values()
+        Said(f"wipe {rows[0].pk}", f"{_serials(rows)}: {words}. {_jobs(rows)}") for words, rows in alike.items()
     )
+
+
+def _serials(rows: Sequence[Wipe]) -> str:
+    return ", ".join(sorted(one.drive.serial or str(one.drive) for one in rows))
+
+
+def _jobs(rows: Sequence[Wipe]) -> str:
+    jobs = list(dict.fromkeys(str(one.job)[:8] for one in rows))
+    return f"Job{'s' if len(jobs) > 1 else ''} {', '.join(jobs)}."
 
 
 def build(drive_set: DriveSet, medium: str, around: Around) -> Draft:
@@ -221,7 +242,7 @@ def build(drive_set: DriveSet, medium: str, around: Around) -> Draft:
         bay_map=tuple(Bay(one.label, one.label, one.serial_tail, str(one.state), one.words) for one in page.cells),
         swaps=_swaps(page, around),
         members=tuple(_member(card, items[card.drive.id]) for card in page.cards),
-        recorded=tuple(line for card in page.cards for line in _recorded(card)),
+        recorded=_recorded(page.cards),
         transfers=transfers, gaps=sum(bool(line.gap) for line in page.hands),
         copies=_copies(records), releases=_releases(records), holds=_holds(records), wipes=_wipes(records),
     )  # fmt: skip

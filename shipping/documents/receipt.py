@@ -93,7 +93,7 @@ def _is_case(entry: Entry) -> bool:
 
 def _thing(entry: Entry) -> Handed:
     item = entry.label.item
-    words = item.number or item.name or str(item.type)
+    words = ", ".join(dict.fromkeys(filter(None, [item.number or item.name, str(item.type)])))
     return Handed(str(item.id), words, item.serial or "", item.code, item.quantity)
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
-from inventory.models import Entry, Item, MandatePerson, Person, Release, ReleaseRequest, Verb
+from inventory.models import Entry, Item, Mandate, MandatePerson, Person, Release, ReleaseRequest, Verb
 from inventory.papers import Draft, Form, moment
 from shipping.documents.around import Around
 
 REQUEST = Form("release-request", "release request", "request", ("a4", "letter"), values=True)
+NOTHING_SAYS_SO = "nothing in the book says that they may"
 NOTE = Form("release-note", "release note", "release", ("a4", "letter"), values=True)
 
 
@@ -49,6 +51,7 @@ class Note:
     entered: str
     no_copies_wanted: bool
     withdrawn: str
+    unsure: str
 
 
 def _serials(drives: Iterable[int], around: Around) -> tuple[Serial, ...]:
@@ -67,11 +70,24 @@ def _serial(item: Item, sets: list[str]) -> Serial:
     return Serial(str(item.id), item.serial or "not read", item.code, str(item.type), words)
 
 
-def _authority(reference: str, person: Person) -> str:
-    """Why this person may release, by the newest mandate that names them; else that nothing says so."""
-    named = MandatePerson.objects.filter(mandate__reference=reference, person=person).order_by("-mandate_id")
-    newest = named.select_related("mandate__content_owner").first()
-    return f"for {newest.mandate.content_owner}: {newest.why}" if newest else "nothing in the book says that they may"
+def _authority(reference: str, person: Person, on: datetime) -> str:
+    """Why this person may release, by the agreements in force on that moment; empty where nothing says so."""
+    rows = Mandate.objects.filter(reference=reference, in_force_from__lte=on, entered_at__lte=on)
+    newest = {row.content_owner_id: row.pk for row in rows.order_by("in_force_from", "pk")}
+    named = MandatePerson.objects.filter(mandate__in=newest.values(), person=person).select_related(
+        "mandate__content_owner"
+    )
+    return "; ".join(f"for {one.mandate.content_owner}: {one.why}" for one in named.order_by("mandate_id"))
+
+
+def _unsure(release: Release, authority: str, serials: tuple[Serial, ...]) -> str:
+    """Why a release frees nothing, though it was entered."""
+    if not authority:
+        return (
+            f"Nothing in the book said on that day that {release.person} may release {release.reference}. "
+            "It frees nothing until somebody who may releases it."
+        )
+    return "" if serials else "It names no serial. Naming a set is not enough: it frees nothing."
 
 
 def build_request(request: ReleaseRequest, medium: str, around: Around) -> Draft:
@@ -80,9 +96,10 @@ def build_request(request: ReleaseRequest, medium: str, around: Around) -> Draft
         f"{one.get_word_display()}: {one.words} (entered by {one.entered_by}, {moment(one.entered_at)})"
         for one in request.answers.order_by("pk")
     )
+    authority = _authority(request.reference, request.person, request.entered_at) or NOTHING_SAYS_SO
     body = Request(
         reference=request.reference, person=request.person.name, organisation=str(request.person.organisation or ""),
-        authority=_authority(request.reference, request.person), asked_by=request.entered_by,
+        authority=authority, asked_by=request.entered_by,
         asked_at=moment(request.entered_at), text=tuple(line for line in request.text.splitlines() if line.strip()),
         serials=_serials(drives, around), answers=answers,
     )  # fmt: skip
@@ -95,10 +112,12 @@ def build_note(release: Release, medium: str, around: Around) -> Draft:
     serials = _serials(release.serials.values_list("drive", flat=True), around)
     withdrawal = getattr(release, "withdrawal", None)
     sets = sorted({name.rsplit(" ", 1)[0] for one in serials for name in one.sets.split(", ")})
+    authority = _authority(release.reference, release.person, min(release.date, release.entered_at))
     body = Note(
         reference=release.reference, sets=", ".join(sets) or str(release.drive_set or ""), serials=serials,
         words="The content of this show on these drives may be erased.", person=release.person.name,
-        organisation=str(release.person.organisation or ""), authority=_authority(release.reference, release.person),
+        organisation=str(release.person.organisation or ""),
+        authority=authority or NOTHING_SAYS_SO, unsure=_unsure(release, authority, serials),
         date=moment(release.date), received=release.evidence,
         entered=f"{release.entered_by}, {moment(release.entered_at)}", no_copies_wanted=release.no_copies_wanted,
         withdrawn=f"{withdrawal.why} ({withdrawal.entered_by}, {moment(withdrawal.entered_at)})" if withdrawal else "",

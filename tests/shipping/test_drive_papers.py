@@ -17,6 +17,7 @@ from inventory.models import (
     Copy,
     CopySerial,
     IssuedPaper,
+    Mandate,
     MandatePerson,
     Person,
     Release,
@@ -153,6 +154,46 @@ def test_a_release_by_somebody_without_authority_says_so(world):
     assert MandatePerson.objects.filter(person=odd).count() == 0
     assert "nothing in the book says that they may" in text_of(issue("release-note", f"release {row.pk}"))
     assert "nothing in the book" not in text_of(issue("release-note", subject))
+
+
+def test_a_release_that_frees_nothing_says_so_above_its_words(world):
+    """By the agreements of its own day: one that came later heals nothing, one that ended later breaks nothing."""
+    good = make_release(world)
+    assert "UNSURE" not in text_of(issue("release-note", good))
+    odd = Person.objects.create(name="Odd Varley")
+    given = {"reference": "FMC", "person": odd, "evidence": "said on the pontoon", "entered_by": "Ana"}
+    row = Release.objects.create(date=T0, entered_at=T0, **given)
+    later = Mandate.objects.create(
+        reference="FMC", content_owner=world.show.client, in_force_from=AT, entered_by="Ida", entered_at=AT
+    )
+    MandatePerson.objects.create(mandate=later, person=odd, why="new producer")
+    words = text_of(issue("release-note", f"release {row.pk}"))
+    assert "UNSURE RELEASE. Nothing in the book said on that day that Odd Varley may release FMC." in words
+    assert words.index("UNSURE") < words.index("may be erased")
+    assert "UNSURE" not in text_of(issue("release-note", good)), "whose agreement ended later"
+    named = Release.objects.create(date=AT, entered_at=AT, drive_set=world.drive.home_set, **given)
+    assert "It names no serial." in text_of(issue("release-note", f"release {named.pk}"))
+
+
+def test_papers_of_content_do_not_speak_of_lifting(world):
+    for kind in sorted(FIELDS):
+        words = text_of(issue(kind, world.subject(kind)))
+        assert "not an approval" in words and "Lifting" not in words
+
+
+def test_what_several_drives_did_alike_is_one_line_of_the_custody_sheet(world):
+    other = make_drive("PM-0071B05L", home_set=world.drive.home_set)
+    told = {"drive_set": world.drive.home_set, "reference": "FMC"}
+    record([Fact(Verb.JOINED, other, drive_set=told["drive_set"], bay="B")], by=IDA, at=T0)
+    record([Fact(Verb.RECORDING, **told)], by=IDA, at=T0 + timedelta(minutes=1))
+    record([Fact(Verb.STOPPED, **told)], by=IDA, at=T0 + timedelta(minutes=20))
+    how = {"method": "purge", "technique": "block erase", "entered_by": "Wes Tarn", "entered_at": AT}
+    for drive in (world.drive, other):
+        Wipe.objects.create(job=uuid4(), drive=drive, step="begun", **how)
+    body = draft("custody-sheet", "heron-2", "", AT).body
+    both = "PM-0071B04K, PM-0071B05L"
+    assert [(one.serial, one.start) for one in body.recorded] == [(both, "14 Mar 2026 12:01")]
+    assert len(body.wipes) == 1 and body.wipes[0].words.startswith(both) and "Jobs " in body.wipes[0].words
 
 
 def test_a_withdrawn_release_is_stale_and_prints_as_withdrawn(world):
