@@ -150,17 +150,18 @@ def under_way(job: UUID) -> list[int]:
 
 
 def newest_jobs(most: int) -> list[tuple[UUID, list[Wipe]]]:
-    """The newest wipes, each with its begun rows (`is_open` while one is under way); those still under way first."""
+    """The newest wipes, each with its begun rows; those still under way first. `ended` says how each row ended."""
     rows = Wipe.objects.filter(step=Wipe.Step.BEGUN).select_related("drive__type").order_by("-pk")[: most * 8]
     found: dict[UUID, list[Wipe]] = {}
     for row in rows:
         found.setdefault(row.job, []).append(row)
-    ended = set(Wipe.objects.filter(job__in=found).exclude(step=Wipe.Step.BEGUN).values_list("job", "drive"))
+    ends = Wipe.objects.filter(job__in=found).exclude(step=Wipe.Step.BEGUN).values_list("job", "drive", "step")
+    ended = {(job, drive): step for job, drive, step in ends}
     jobs = list(found.items())[:most]
     for _, drives in jobs:
         for row in drives:
-            row.is_open = (row.job, row.drive_id) not in ended
-    return sorted(jobs, key=lambda job: not any(row.is_open for row in job[1]))
+            row.ended = ended.get((row.job, row.drive_id), "")
+    return sorted(jobs, key=lambda job: all(row.ended for row in job[1]))
 
 
 def _under_way(job: UUID, drive: Item) -> Wipe:

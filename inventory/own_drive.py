@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from inventory.answers.drive_loading import book_for
+from inventory.answers.stops import told_once
 from inventory.answers.values import Reason
 from inventory.answers.wiping import open_book
 from inventory.drive_pages import DriveCard, bays_of, card_of, unnamed
@@ -35,7 +36,7 @@ class OwnPage:
 
     def ways_out(self, may: Collection[str]) -> list[WayOut]:
         """Each reason with what this reader may do about it; `may` are the keys of the acts that are theirs."""
-        return [self._way_out(reason, may) for reason in self.card.answer.reasons]
+        return [self._way_out(reason, may) for reason in told_once(self.card.answer.reasons)]
 
     def _way_out(self, reason: Reason, may: Collection[str]) -> WayOut:
         own = tuple(key for key in own_acts_that_end(reason.word) if key in may)

@@ -11,7 +11,7 @@ from django.db.models import prefetch_related_objects
 from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID
 from inventory.answers.starts import WipeBook
-from inventory.answers.stops import is_destroyed
+from inventory.answers.stops import is_destroyed, told_once
 from inventory.answers.values import Reason
 from inventory.answers.wiping import WipeAnswer, answer_drive, drives_of_set, open_book
 from inventory.models import DriveSet, Item, Release
@@ -28,6 +28,11 @@ class BenchLine:
     @property
     def may(self) -> bool:
         return self.answer.answer == "YES" and self.listed is not False
+
+    @property
+    def reasons(self) -> list[Reason]:
+        """Why not, each said once."""
+        return told_once(self.answer.reasons)
 
     @property
     def released_by(self) -> str:

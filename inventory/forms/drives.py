@@ -343,7 +343,9 @@ class CameFittedForm(AboutDrives):
 
 
 class HealthForm(OneDriveForm):
-    result = forms.ChoiceField(choices=[("good", "good"), ("bad", "bad")], label="What the check found")
+    result = forms.ChoiceField(
+        choices=[("", "choose what it found"), ("good", "good"), ("bad", "bad")], label="What the check found"
+    )
     note = forms.CharField(max_length=250, label="Which check, with which tool")
 
 

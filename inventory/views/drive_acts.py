@@ -340,12 +340,17 @@ def act_page(request: HttpRequest, act: DriveAct | None, about: Subject) -> Http
         raise PermissionDenied(f"“{act.title}” is for {' and '.join(act.roles)}s. Nothing was changed.")
     posted = request.method == "POST"
     sent = (request.POST, request.FILES) if posted else (None, None)
-    form = act.form(*sent, scope=about.scope, initial=_initial(request))
+    form = act.form(*sent, scope=about.scope, initial={**_only_one(about.scope), **_initial(request)})
     refusal = _refusal_of(act, about.one, form, request) if posted and form.is_valid() else None
     if posted and form.is_valid() and refusal is None:
         return redirect(about.back)
     context = {"act": act, "about": about, "form": form, "refusal": refusal}
     return render(request, "inventory/drive_act.html", context, status=422 if posted else 200)
+
+
+def _only_one(scope: Scope) -> Data:
+    """Where one drive alone can be meant it is chosen already."""
+    return {"drive": scope.drive_ids[0], "drives": scope.drive_ids} if len(scope.drives) == 1 else {}
 
 
 def _initial(request: HttpRequest) -> Data:

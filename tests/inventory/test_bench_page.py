@@ -114,6 +114,16 @@ def test_stop_keeps_exactly_which_serials_had_begun_and_whom_to_tell(told, road_
     assert "Nothing of this wipe is under way" in text(client.post(at + "stop/", {"words": "again"}, follow=True))
 
 
+def test_what_is_true_of_several_other_drives_is_said_once_and_each_wipe_says_how_it_ended(told, road_lead, sign_in):
+    told("1 blank ABC\n2 join ABC\n3 record HERON-1 FMC\n5 stop HERON-1\n6 put BC Quay\n7 blank D\n"
+         "8 wipe D begun Ana\n9 wipe D failed Ana")  # fmt: skip
+    page = text(sign_in(road_lead).get("/bench/", {"drives": "71B0AK"}))
+    assert "Each of drive 71B0BK, drive 71B0CK holds the same recording of FMC" in page
+    assert page.count("Bring the drives together") == 1
+    listed = page[page.index("Wipes, those under way first") :]
+    assert "failed" in listed and "71B0DK" in listed and "under way</span>" not in listed
+
+
 def test_a_failed_verification_is_not_blank(told, road_lead, sign_in):
     history = told(RELEASED)
     client = sign_in(road_lead)

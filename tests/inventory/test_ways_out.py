@@ -159,6 +159,7 @@ def test_a_drive_in_no_set_is_declared_blank_on_its_own_page(told, kit_manager, 
     address = reverse("own-drive-act", args=[drive.code, "blank"])
     assert sign_in(road_lead).get(address).status_code == 403
     client = sign_in(kit_manager)
+    assert " checked" in client.get(address).content.decode(), "the one that is meant is chosen"
     assert client.post(address, {"drives": drive.pk}).status_code == 422, "how it is known was not said"
     done = client.post(address, {"drives": drive.pk, "how_known": "read back empty on the bench"}, follow=True)
     assert "YES" in plain(done.content.decode()) and "Nothing on it since" in plain(done.content.decode())
