@@ -15,12 +15,20 @@ T = TypeVar("T")
 PHONE = {"viewport": {"width": 390, "height": 844}, "color_scheme": "dark", "has_touch": True}
 
 
-def until(page: Page, expression: str, timeout: float = 15.0) -> Any:
+PATIENCE = 30.0  # seconds; a busy machine is slow, and what is wrong stays wrong
+
+
+def until(page: Page, expression: str) -> Any:
     """Ask the page until the answer is true; the page's policy forbids the driver's own way of waiting."""
-    end = time.monotonic() + timeout
-    while not (found := page.evaluate(expression)):
+    return wait_until(page, lambda: page.evaluate(expression), expression)
+
+
+def wait_until(page: Page, ask: Callable[[], Any], words: str = "what was waited for") -> Any:
+    """Ask until the answer is true, and let the page live meanwhile."""
+    end = time.monotonic() + PATIENCE
+    while not (found := ask()):
         if time.monotonic() > end:
-            raise AssertionError(f"never true: {expression}")
+            raise AssertionError(f"never true: {words}")
         page.wait_for_timeout(20)
     return found
 

