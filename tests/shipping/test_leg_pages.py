@@ -134,6 +134,13 @@ def test_a_leg_without_a_vehicle_asks_no_driver(db, crew, sign_in):
     assert sheet_of_leg(leg, timezone.now()).payload is None
 
 
+def test_a_leg_leads_to_its_floor_plan_where_a_vehicle_goes(van, staff, sign_in):
+    now = timezone.now()
+    driven, flown = leg_with(van, 40), make_leg(make_show("SBR", at=now), [], mode="air", departs_at=now)
+    assert reverse("floor", args=[driven.pk]) in leg_page(sign_in(staff), driven).content.decode()
+    assert reverse("floor", args=[flown.pk]) not in leg_page(sign_in(staff), flown).content.decode()
+
+
 def test_an_empty_leg_says_what_to_do(van, staff, sign_in):
     assert "EMPTY No case travels on it yet." in text(leg_page(sign_in(staff), leg_with(van)))
 
