@@ -147,6 +147,17 @@ def test_a_scan_of_a_case_with_two_stories_is_kept_and_told_as_no_good(pim, book
     assert {(entry.verb, entry.place) for entry in found} == {("loaded", leg.vehicle.inside)}
 
 
+def test_a_case_with_two_stories_is_settled_by_who_unloads_it(pim, book):
+    pim.doing(task="unload", leg=home_leg(book).pk)
+    pim.handheld("HER-07")
+    word, sentence = pim.said()
+    assert word == "GOOD"
+    assert sentence.startswith("HER-07 at Mill Yard. Two phones had it on two vehicles (on Meadowrue by Pim Osgood at ")
+    assert sentence.endswith("): it is here, tell the road lead.")
+    pim.handheld("HER-08")
+    assert pim.said() == ("GOOD", "HER-08 at Mill Yard.")
+
+
 def test_a_seal_of_customs_in_place_of_ours_is_asked_for_on_arrival(pim, book):
     """Fault 15: HER-12 left with 004418; 004481 was read on it. Where it comes home, the count asks which it is."""
     pim.doing(task="count", leg=home_leg(book).pk)

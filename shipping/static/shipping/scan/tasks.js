@@ -55,7 +55,12 @@ function unload(day, doing, thing, code) {
   if (thing?.kind === "case" && !travels(thing, leg) && step.word === "good") {
     return { ...step, word: "wrong", sentence: `${thing.words} is not on this list: it goes ${thing.leg_words || "with another leg"}. Recorded at ${leg.to} all the same.` };
   }
-  return step;
+  return thing?.others?.length && step.word === "good" ? { ...step, sentence: `${step.sentence} ${hereAfterAll(thing)}` } : step;
+}
+
+/** Whoever has it in their hands has settled it; the one who waits for it elsewhere should hear so. */
+function hereAfterAll({ others }) {
+  return `Two phones had it on two vehicles (${others.map(({ words }) => `on ${words}`).join("; ")}): it is here, tell the road lead.`;
 }
 
 function count(day, doing, thing, code) {
