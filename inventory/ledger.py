@@ -153,25 +153,27 @@ def append(entries: Sequence[Entry], received_at: datetime) -> set[UUID]:
     Nothing happens later than it is received: happened_at becomes min(its stamp, received_at), once and for ever.
     """
     wanted = {entry.id: entry for entry in reversed(entries)}  # of two with one id, the first stands
+    known: set[UUID] = set()  # most uploads hold nothing known; the database says so where one does
     for _ in range(TRIES - 1):
         try:
-            return _append(wanted, received_at)
-        except IntegrityError:  # another delivery of the same id was committed in between: look again
-            if not Entry.objects.filter(pk__in=wanted).exists():
+            with transaction.atomic():
+                return append_new([wanted[pk] for pk in sorted(wanted.keys() - known)], received_at)
+        except IntegrityError:  # an id was here before, or another delivery of it was committed in between: look
+            known = set(Entry.objects.filter(pk__in=wanted).values_list("pk", flat=True))
+            if not known:
                 raise
-    return _append(wanted, received_at)
+    return append_new([wanted[pk] for pk in sorted(wanted.keys() - known)], received_at)
 
 
-@transaction.atomic
-def _append(wanted: dict[UUID, Entry], received_at: datetime) -> set[UUID]:
-    known = set(Entry.objects.filter(pk__in=wanted).values_list("pk", flat=True))
-    new = [wanted[pk] for pk in sorted(wanted.keys() - known)]
-    for entry in new:
+@transaction.atomic(savepoint=False)
+def append_new(entries: Sequence[Entry], received_at: datetime) -> set[UUID]:
+    """Add what phones made, none of it known: IntegrityError, and nothing added, where one is."""
+    for entry in entries:
         entry.received_at = received_at
         entry.happened_at = min(entry.happened_at, received_at)
-    Entry.objects.append(new)
-    _settle_after(new)
-    return {entry.id for entry in new}
+    Entry.objects.append(entries)
+    _settle_after(entries)
+    return {entry.id for entry in entries}
 
 
 @transaction.atomic

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Any
 from uuid import UUID
 
@@ -38,7 +39,7 @@ class Unreadable(ValueError):
     """One scan cannot be read. Carries a sentence that says which field and what it should be."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class RawScan:
     """One scan as sent: `text` to the letter, `value` as parsed."""
 
@@ -46,7 +47,7 @@ class RawScan:
     text: str
     value: Any
 
-    @property
+    @cached_property
     def id(self) -> UUID | None:
         try:
             return _uuid(self.value["id"])

@@ -112,11 +112,13 @@ class Book:
 
     def is_placing(self, row: Row) -> bool:
         """Can it be there? Not inside itself, not in what holds nothing, a vehicle only in a vehicle."""
-        if row.place is None or row.verb in NO_EVIDENCE:
-            return False
-        fits = self._fits.get((row.item, row.place))
+        return row.place is not None and row.verb not in NO_EVIDENCE and self.fits(row.item, row.place)
+
+    def fits(self, item: int, place: int) -> bool:
+        """Can this thing be in that place at all?"""
+        fits = self._fits.get((item, place))
         if fits is None:
-            fits = self._fits[row.item, row.place] = self._can_be_in(row.item, self.spots[row.place].item)
+            fits = self._fits[item, place] = self._can_be_in(item, self.spots[place].item)
         return fits
 
     @cached_property

@@ -8,6 +8,7 @@ from uuid import UUID
 
 from inventory.answers import loading
 from inventory.answers.oddities import of_acts
+from inventory.answers.things import things_of
 from inventory.answers.values import History, HistoryLine, PlaceRef
 from inventory.models import Entry, Item, Role, Verb
 
@@ -25,7 +26,7 @@ def history(item: Item, at: datetime | None = None, *, most: int | None = None) 
     lines += [_undoing(row, named[row.corrects]) for row in undoing if row.corrects]
     lines.sort(key=lambda line: (line.at, line.entry), reverse=True)
     return History(
-        item=loading.things_of([item.pk])[item.pk].ref,
+        item=things_of([item.pk])[item.pk].ref,
         lines=tuple(lines),
         sentence=_sentence(item, total, lines),
         reasons=tuple(of_acts({row.act for row in rows if row.verb == Verb.COUNTED})),

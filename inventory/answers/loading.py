@@ -2,7 +2,8 @@
 
 What is loaded: everything about the items asked for and the containers round them; of what else was ever in those
 containers, all placings of containers and of things heard of since the moment that still matters (the newest
-sealing, or a vehicle's newest placing, before the oldest sight that a link rests on).
+sealing, or a vehicle's newest placing, before the oldest sight that a link rests on). "Everything" and "all" are cut
+down to the newest entries where those say the same (latest.py): for answers of one moment by present knowledge.
 """
 
 from __future__ import annotations
@@ -10,20 +11,19 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
-from typing import Any
+from datetime import datetime
 from uuid import UUID
 
-from django.db.models import Exists, F, Max, Min, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
+from inventory.answers import latest
 from inventory.answers.book import Book, Doubt, Row, Spot, Thing, bay_of, stories, walk
+from inventory.answers.clock_doubts import doubts_of
 from inventory.answers.stands import Stands
-from inventory.answers.values import ItemRef, PlaceRef
-from inventory.models import Compartment, Entry, Item, Label, Place, Role, Verb
-from inventory.models.catalogue import type_words
-from inventory.models.things import called_by
+from inventory.answers.things import things_of
+from inventory.answers.values import PlaceRef
+from inventory.models import Entry, Item, Label, Place, Role, Verb
 
-CLOCK_SLACK = timedelta(minutes=5)
 COLUMNS = (
     "id", "verb", "label__item_id", "place_id", "bay", "quantity", "seal", "grade", "happened_at", "stated",
     "device_id", "by", "note",
@@ -76,6 +76,7 @@ def books_of(
     """The same for several moments, each with its own items; read once, however many moments."""
     plan = {item: _place_id(where) for item, where in (planned or {}).items()}
     loader = _Loader(max(asked), known_at, plan)
+    loader.brief = known_at is None and len(asked) == 1
     loader.upward({moment: set(items) for moment, items in asked.items()})
     loader.add_doubts()
     since = {moment: loader.since(moment) for moment in asked}
@@ -102,7 +103,7 @@ def bays_of(items: Iterable[int], at: datetime) -> Book:
     loader = _Loader(at, None, {})
     loader.asked = {at: set(items)}
     loader.placings(loader.asked[at])
-    loader.placings(loader.rivals() - loader.asked[at])
+    loader.placings(loader.rivals().keys() - loader.asked[at])
     return loader.book()
 
 
@@ -112,7 +113,7 @@ def sealed_insides(cases: Iterable[int], at: datetime) -> tuple[Book, list[int]]
     loader.add_rows(set(cases), Q())
     newest = {case: [row.at for row in rows if row.verb == Verb.SEALED][-1:] for case, rows in loader.rows.items()}
     since = {case: sealing[0] for case, sealing in newest.items() if sealing}
-    loader.inward(since, set())
+    loader.inward(since, {})
     return loader.book(), list(since)
 
 
@@ -130,6 +131,8 @@ class _Loader:
     rows: dict[int, tuple[Row, ...]] = field(default_factory=dict)
     asked: dict[datetime, set[int]] = field(default_factory=dict)
     doubts: dict[UUID, Doubt] = field(default_factory=dict)
+    brief: bool = False  # read the newest entries only, where they do
+    cuts: dict[int, datetime] = field(default_factory=dict)  # of whom not everything was read, and since when it was
 
     def book(self, moment: datetime | None = None) -> Book:
         """What was brought so far, as it stood at a moment."""
@@ -143,7 +146,7 @@ class _Loader:
         while any(todo.values()):
             for moment, wanted in todo.items():
                 self.asked[moment] |= wanted
-            self.add_rows(set().union(*todo.values()) - self.rows.keys(), Q())
+            self.add_told(set().union(*todo.values()) - self.rows.keys())
             todo = {moment: self._around(moment, wanted) for moment, wanted in todo.items() if wanted}
 
     def _around(self, moment: datetime, items: set[int]) -> set[int]:
@@ -152,30 +155,62 @@ class _Loader:
         holders = book.holders()
         return {one for item in items for one in walk(book, holders, item, self.planned).path} - self.asked[moment]
 
+    def add_told(self, items: set[int]) -> None:
+        """Everything told of these, or as much of it as gives the same answers."""
+        cuts = latest.cuts_of(items, self.at) if self.brief else {}
+        self.add_rows(items, latest.since_cut(self.at) if cuts else Q(), cuts)
+        if not cuts:
+            return
+        ever = latest.ever_put(cuts)
+        self._add_spots({put.place for told in ever.values() for put in told})
+        book = self.book()
+        self._add_all({item for item in cuts if not latest.suffices(book, item, ever.get(item, ()))})
+
+    def _add_all(self, items: set[int]) -> None:
+        """Their newest entries do not do."""
+        self.add_rows(items, Q())
+        for item in items:
+            self.cuts.pop(item, None)
+
     def placings(self, items: set[int]) -> None:
         self.add_rows(items, Q(place__isnull=False))
 
-    def inward(self, since: Mapping[int, datetime], rivals: set[int]) -> None:
+    def inward(self, since: Mapping[int, datetime], rivals: Mapping[int, datetime]) -> None:
         """What else was in the containers, as far as a seal or a bay may hang on it."""
         inside = self._insiders(since)
         starts = [(start, items) for start, items in inside.items() if items]
-        heard = self._heard(starts) | rivals
+        heard = self._heard(starts) | rivals.keys()
         known = {item for items in inside.values() for item in items}
         self._add_things(known | heard)
         wanted = heard | {item for item in known if self.things[item].holds}
-        first = min(inside, default=self.at)
-        self.add_rows(wanted - self.rows.keys(), Q(place__isnull=False) | Q(happened_at__gte=first))
+        first = min([*inside, *rivals.values()], default=self.at)
+        book = self.book()
+        self._add_all({item for item in wanted & self.cuts.keys() if not self._goes_back(book, item, first)})
+        self._add_since(wanted - self.rows.keys(), first)
 
-    def add_rows(self, items: set[int], more: Q) -> None:
-        """What was told of these, with themselves and the places that it names."""
+    def _goes_back(self, book: Book, item: int, moment: datetime) -> bool:
+        return self.cuts[item] <= moment and latest.reaches(book, item, moment)
+
+    def _add_since(self, items: set[int], first: datetime) -> None:
+        """What was told of these since a moment, and where they were before it."""
+        cuts = latest.cuts_before(items, first) if self.brief else {}
+        whole = Q(place__isnull=False) | Q(happened_at__gte=first)
+        self.add_rows(items, latest.since_before(first) if cuts else whole, cuts)
+        book = self.book()
+        self.add_rows({item for item in cuts if not latest.reaches(book, item, first)}, whole)
+
+    def add_rows(self, items: set[int], more: Q, cuts: Mapping[int, datetime] | None = None) -> None:
+        """What was told of these, since their cuts, with themselves and the places that it names."""
         if not items:
             return
         found = defaultdict(list)
         query = live(self.at, self.known_at).filter(more, label__item__in=items)
         for values in query.order_by("happened_at", "id").values_list(*COLUMNS):
             row = Row._make(values)
-            found[row.item].append(row)
+            if not cuts or row.item not in cuts or row.at >= cuts[row.item]:
+                found[row.item].append(row)
         self.rows.update((item, tuple(found[item])) for item in items)
+        self.cuts |= cuts or {}
         self._add_spots({row.place for rows in found.values() for row in rows if row.place is not None}, items)
 
     def _add_spots(self, places: set[int], things: Collection[int] = ()) -> None:
@@ -205,15 +240,25 @@ class _Loader:
     def since(self, moment: datetime) -> dict[int, datetime]:
         """Per container of the chains at a moment: from when on its interior matters."""
         book = self.book(moment)
+        sights = self._sights(book, moment)
+        starts = {container: _start(book, container, seen) for container, seen in sights.items()}
+        cut = starts.keys() & self.cuts.keys()
+        short = {one for one in cut if not latest.shows_interior(book, one, sights[one], starts[one])}
+        if short:
+            self._add_all(short)
+            book = self.book(moment)
+            starts |= {container: _start(book, container, sights[container]) for container in short}
+        return {container: start for container, start in starts.items() if start is not None}
+
+    def _sights(self, book: Book, moment: datetime) -> dict[int, list[Row]]:
+        """By container of the chains: the newest sights of the things in it."""
         sights: dict[int, list[Row]] = defaultdict(list)
         for item in self.asked[moment]:
-            seen = book.sight(item)
-            stay = book.stay(item)
+            seen, stay = book.sight(item), book.stay(item)
             holder = self.spots[stay[-1].place].item if stay and stay[-1].place else None
             if holder is not None and holder in self.rows:
                 sights[holder] += [seen] if seen else []
-        starts = {container: _start(book, container, seen) for container, seen in sights.items()}
-        return {container: start for container, start in starts.items() if start is not None}
+        return sights
 
     def _insiders(self, since: Mapping[int, datetime]) -> dict[datetime, set[int]]:
         """Items ever placed in the containers at any depth, by the moment that matters; a deck is read one deep."""
@@ -222,9 +267,8 @@ class _Loader:
         found: dict[int, datetime] = {}
         while level:
             insides = {inside: one for one in level if (inside := self.things[one].inside) is not None}
-            pairs = told(self.at, self.known_at).filter(place__in=insides, label__item__isnull=False)
             level = set()
-            for place, item in pairs.values_list("place_id", "label__item_id").distinct():
+            for place, item in self._ever_in(insides):
                 container = insides[place]
                 earliest = min(start[container], found.get(item, start[container]))
                 if found.get(item) == earliest:
@@ -240,6 +284,15 @@ class _Loader:
             grouped[moment].add(item)
         return grouped
 
+    @staticmethod
+    def _ever_in(places: Collection[int]) -> set[tuple[int, int]]:
+        """Which items were ever placed in these places, by place: read off one index, however often they were."""
+        pairs = Entry.objects.filter(place__in=places).order_by().values_list("place_id", "label_id").distinct()
+        found = [(place, label) for place, label in pairs if place and label]
+        items = Label.objects.filter(pk__in={label for _, label in found}, item__isnull=False).order_by()
+        of_label = dict(items.values_list("pk", "item_id"))
+        return {(place, of_label[label]) for place, label in found if label in of_label}
+
     def _is_flat(self, container: int) -> bool:
         """An unsealed vehicle is opened only by what is taken off its deck itself."""
         rows = self.rows.get(container, ())
@@ -254,21 +307,22 @@ class _Loader:
             return set()
         return set(told(self.at, self.known_at).filter(query).values_list("label__item_id", flat=True).distinct())
 
-    def rivals(self) -> set[int]:
-        """Items that a later placing put into a bay that an asked item was placed in."""
+    def rivals(self) -> dict[int, datetime]:
+        """Items that a later placing put into a bay that an asked item was placed in, and since when that matters."""
         books = {moment: self.book(moment) for moment in self.asked}
         named = [
             bay.named for at, book in books.items() for item in self.asked[at] if (bay := bay_of(book, item)).named
         ]
         if not named:
-            return set()
+            return {}
+        first = min(row.at for row in named)
         query = told(self.at, self.known_at).filter(
             place__in={row.place for row in named},
             bay__in={row.bay for row in named},
-            happened_at__gte=min(row.at for row in named),
+            happened_at__gte=first,
             label__item__isnull=False,
         )
-        return set(query.values_list("label__item_id", flat=True).distinct())
+        return dict.fromkeys(query.values_list("label__item_id", flat=True).distinct(), first)
 
     def add_doubts(self) -> None:
         rows = {row for moment in self.asked for row in self._timed(moment)}
@@ -294,71 +348,3 @@ def _start(book: Book, container: int, sights: list[Row]) -> datetime | None:
     if book.things[container].kind == "vehicle":
         marks.append([row.at for row in own if book.is_placing(row) and row.key <= oldest][-1:])
     return min([oldest[0], *(at for mark in marks for at in mark)])
-
-
-THING = (
-    "pk", "number", "name", "serial", "type__maker", "type__name", "type__kind", "type__is_lot", "quantity",
-    "home_case_id", "type__container", "inside",
-)  # fmt: skip
-
-
-def things_of(items: Iterable[int]) -> dict[int, Thing]:
-    """Items as answers name them, in three queries."""
-    items = list(items)
-    codes = dict(
-        Label.objects.filter(item__in=items)
-        .order_by(F("retired_at").desc(nulls_last=True), "pk")
-        .values_list("item", "code")
-    )
-    rows = list(Item.objects.filter(pk__in=items).order_by().values_list(*THING))
-    single = _single({row[-2] for row in rows} - {None})
-    return {row[0]: _thing(row, codes.get(row[0], ""), single.get(row[-2], frozenset())) for row in rows}
-
-
-def _thing(row: tuple[Any, ...], code: str, single: frozenset[str]) -> Thing:
-    pk, number, name, serial, maker, kind_name, kind, is_lot, quantity, home_case, container, inside = row
-    called = called_by(name or type_words(maker, kind_name), serial)
-    return Thing(
-        ref=ItemRef(pk, code, number or "", called, serial), kind=kind, holds=container is not None, inside=inside,
-        home_case=home_case, is_lot=is_lot or quantity != 1, quantity=quantity, single=single,
-    )  # fmt: skip
-
-
-def _single(containers: Collection[int]) -> dict[int, frozenset[str]]:
-    """The bays and slots that hold one, by the kind of container."""
-    found: dict[int, set[str]] = defaultdict(set)
-    if containers:
-        rows = Compartment.objects.filter(container__in=containers).exclude(kind="pocket").order_by()
-        for container, label in rows.values_list("container", "label"):
-            found[container].add(label)
-    return {container: frozenset(labels) for container, labels in found.items()}
-
-
-def doubts_of(devices: Iterable[UUID], known_at: datetime | None = None) -> dict[UUID, Doubt]:
-    """Entries of these devices whose clock was more than 5 minutes off from what the next contact measured."""
-    measured = told(known_at=known_at).filter(
-        device__in=set(devices), offset_ms__isnull=False, device_seq__isnull=False
-    )
-    spread = measured.values("device").annotate(low=Min("offset_ms"), high=Max("offset_ms"))
-    wide = [one["device"] for one in spread if timedelta(milliseconds=one["high"] - one["low"]) > CLOCK_SLACK]
-    found: dict[UUID, Doubt] = {}
-    if wide:
-        rows = measured.filter(device__in=wide).order_by("device", "device_seq", "happened_at", "id")
-        four = rows.values_list("device", "offset_ms", "id", "stated")
-        for run, after, jump in _jumps([(d, offset or 0, pk, said) for d, offset, pk, said in four if d]):
-            found |= {entry: Doubt(jump, after) for entry in run}
-    return found
-
-
-def _jumps(rows: list[tuple[UUID, int, UUID, bool]]) -> Iterable[tuple[list[UUID], UUID, timedelta]]:
-    """Runs of entries under one offset whose successor differs too much: (the run, the next entry, how much)."""
-    run: list[UUID] = []
-    for (device, offset, entry, stated), after in zip(rows, rows[1:], strict=False):
-        run += [] if stated else [entry]
-        if after[0] != device:
-            run = []
-        elif after[1] != offset:
-            jump = timedelta(milliseconds=abs(after[1] - offset))
-            if jump > CLOCK_SLACK and run:
-                yield run, after[2], jump
-            run = []

@@ -15,6 +15,7 @@ from django.db.models import Count, F, Max, Min, Q
 
 from inventory.answers import loading
 from inventory.answers.book import Book, Row, bay_of, count_of, dispute, walk
+from inventory.answers.clock_doubts import CLOCK_SLACK
 from inventory.answers.seals import Interior, read_interior
 from inventory.answers.values import Reason
 from inventory.answers.words import place_words
@@ -182,7 +183,7 @@ def _device_words(row: dict[str, Any]) -> Iterator[Reason]:
     if row["no_offset"]:
         sentence = f"{name} made {row['no_offset']} entries before its clock was ever compared with ours."
         yield Reason("clock unknown", sentence, "Compare their times with others' before relying on them.")
-    if moved > loading.CLOCK_SLACK:
+    if moved > CLOCK_SLACK:
         minutes = round(moved / timedelta(minutes=1))
         sentence = (
             f"The clock of {name} moved by up to {minutes} min between two contacts: times in between are doubtful."

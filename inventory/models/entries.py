@@ -139,6 +139,11 @@ class Entry(AppendOnly):
             models.Index(fields=["label", "-happened_at", "-id"], name="entry_label_newest"),
             # What went into one container, and when.
             models.Index(fields=["place", "-happened_at", "-id"], name="entry_place_newest"),
+            # In how many ways one thing was ever placed, and what was ever in one container: not how often.
+            models.Index(
+                fields=["label", "place", "verb", "bay"], name="entry_ever_put", condition=Q(place__isnull=False)
+            ),
+            models.Index(fields=["place", "label"], name="entry_ever_in", condition=Q(place__isnull=False)),
             # The ledger page.
             models.Index(fields=["-happened_at", "-id"], name="entry_newest"),
             # Which acts are taken back (few rows).

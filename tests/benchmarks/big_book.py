@@ -1,9 +1,12 @@
 """Measure the answers, pages and scans on a big book, each beside the same work in raw SQL, in one run.
 
-    python -m tests.benchmarks.big_book [--items 200000] [--entries 2000000] [--rounds 200] [--seconds 20]
+    python -m tests.benchmarks.big_book [--items 200000] [--entries 2000000] [--rounds 200]
+        [--seconds 20] [--no-rebuild] [--only answers pages scans crowd]
 
 The database is the one of DATABASE_URL (SQLite in VAR_DIR without it). It must be empty or hold such a book already:
-a big book is built once and measured as often as wanted.
+a big book is built once and measured as often as wanted. Answers are made anew each time: what is kept of those given
+before is forgotten first. The raw side of an upload inserts the very rows that it left, entries and receipts, under new
+ids, as one durable transaction; the rows are made before the clock starts.
 """
 
 from __future__ import annotations
@@ -12,8 +15,10 @@ import argparse
 import os
 import random
 import time
-from collections.abc import Iterator
-from datetime import timedelta
+import uuid
+from collections.abc import Callable, Iterator, Sequence
+from datetime import datetime, timedelta
+from typing import Any
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
@@ -24,20 +29,22 @@ django.setup()
 from django.contrib.auth import get_user_model  # noqa: E402
 from django.core.management import call_command  # noqa: E402
 from django.db import connection, transaction  # noqa: E402
+from django.db.models import Model  # noqa: E402
 from django.test import Client  # noqa: E402
 
-from inventory import settling  # noqa: E402
+from inventory import settling, unchanged  # noqa: E402
 from inventory.access import token_hash  # noqa: E402
 from inventory.answers.contents import contents  # noqa: E402
 from inventory.answers.history import history  # noqa: E402
 from inventory.answers.search import search  # noqa: E402
 from inventory.answers.whereabouts import whereabouts  # noqa: E402
-from inventory.models import Device, Entry, Holding, Item, Label, Person, Place, Role  # noqa: E402
-from tests.benchmarks.book import ENTRY_COLUMNS, ZERO, Book, Size, uuid7  # noqa: E402
-from tests.benchmarks.crowd import CLIENTS, crowd  # noqa: E402
-from tests.benchmarks.measure import HEADING, Figure, measure  # noqa: E402
+from inventory.models import Device, Entry, Holding, Item, Label, Person, Place, Role, ScanReceipt  # noqa: E402
+from tests.benchmarks.book import ZERO, Book, Size, key_of, uuid7  # noqa: E402
+from tests.benchmarks.crowd import CLIENTS, Crowd, crowd  # noqa: E402
+from tests.benchmarks.measure import HEADING, Figure, Taken, Work, figure, load, measure, once  # noqa: E402
 
 AT = ZERO + timedelta(hours=1)
+Body = dict[str, list[dict[str, object]]]
 TOKEN = "benchmark-phone"
 CHAIN = """
 WITH RECURSIVE chain(item_id, place_id, depth) AS (
@@ -96,33 +103,45 @@ def desk() -> Client:
     return client
 
 
+def fresh(name: str, work: Work, cases: Sequence[Any], raw: Work | None = None) -> Figure:
+    return measure(name, work, cases, raw, before=unchanged.forget)
+
+
+def present() -> datetime:
+    """A moment after everything in the book, as a page's is."""
+    newest = Entry.objects.order_by("-happened_at").values_list("happened_at", flat=True)[0]
+    return newest.replace(microsecond=123_456) + timedelta(seconds=1)
+
+
 def answers(draw: random.Random, rounds: int) -> Iterator[Figure]:
-    loose = [
-        Item.objects.get(pk=pk) for pk in draw.choices(Holding.objects.values_list("item_id", flat=True), k=rounds)
-    ]
+    at, every = present(), list(Holding.objects.values_list("item_id", flat=True))
+    loose = [Item.objects.get(pk=pk) for pk in draw.choices(every, k=rounds)]
     cases = list(Item.objects.filter(number__startswith="C").order_by("?")[:rounds])
     moved = list(Item.objects.filter(number__startswith="C").order_by("pk")[:20]) * max(1, rounds // 20)
     inside = {case.pk: case.inside for case in [*cases, *moved]}
     busy = [Item.objects.filter(home_case=case).first() for case in moved]
-    yield measure("whereabouts, any thing", lambda i: whereabouts(i, AT), loose, lambda i: rows(CHAIN, i.pk))
-    yield measure("whereabouts, in a much-moved case", lambda i: whereabouts(i, AT), busy, lambda i: rows(CHAIN, i.pk))
-    both = (lambda c: contents(inside[c.pk], AT), lambda c: rows(CONTENTS, inside[c.pk].pk, c.pk))
-    yield measure("contents of a case", both[0], cases, both[1])
-    yield measure("contents of a much-moved case", both[0], moved, both[1])
+    yield fresh("whereabouts, any thing", lambda i: whereabouts(i, at), loose, lambda i: rows(CHAIN, i.pk))
+    yield fresh("whereabouts, in a much-moved case", lambda i: whereabouts(i, at), busy, lambda i: rows(CHAIN, i.pk))
+    both = (lambda c: contents(inside[c.pk], at), lambda c: rows(CONTENTS, inside[c.pk].pk, c.pk))
+    yield fresh("contents of a case", both[0], cases, both[1])
+    yield fresh("contents of a much-moved case", both[0], moved, both[1])
+    store = Place.objects.get(name="Mill Yard")
+    starts = [200 * n for n in range(rounds // 4)]
+    yield fresh("contents of the main store, 200 at a time", lambda n: contents(store, at, start=n), starts)
     drives = list(Item.objects.filter(type__kind="drive")[:rounds])
-    yield measure("history of a drive", history, drives, lambda i: rows(HISTORY, i.pk))
+    yield fresh("history of a drive", history, drives, lambda i: rows(HISTORY, i.pk))
     tails = [item.serial[-4:] for item in drives]
-    yield measure("search by serial tail", lambda t: search(t), tails, lambda t: rows(TAIL, f"%{t}%"))
+    yield fresh("search by serial tail", lambda t: search(t), tails, lambda t: rows(TAIL, f"%{t}%"))
     misread = [item.serial.replace("0", "O").replace("1", "I").replace("8", "B") for item in drives]
-    yield measure("search with misread characters", lambda t: search(t), misread)
+    yield fresh("search with misread characters", lambda t: search(t), misread)
 
 
 def pages(draw: random.Random, rounds: int) -> Iterator[Figure]:
     client = desk()
     store = Place.objects.get(name="Mill Yard")
     addresses = [f"/things/?place={store.pk}&sort=place&page={1 + n % 40}" for n in range(rounds // 4)]
-    yield measure("things in the main store, sorted by place", client.get, addresses, lambda a: rows(PAGE, store.pk))
-    yield measure("page of the main store", client.get, [f"/place/{store.pk}/"] * (rounds // 4))
+    yield fresh("things in the main store, sorted by place", client.get, addresses, lambda a: rows(PAGE, store.pk))
+    yield fresh("page of the main store", client.get, [f"/place/{store.pk}/"] * (rounds // 4))
 
 
 def codes(draw: random.Random) -> list[str]:
@@ -148,30 +167,91 @@ def phones(count: int) -> list[str]:
 
 
 def scans(draw: random.Random, rounds: int) -> Iterator[Figure]:
-    token = phones(1)[0]
-    client, seq, known = Client(), int(time.time() * 1000), codes(draw)
+    send, seq, known = sender(), int(time.time() * 1000), codes(draw)
     draw = random.Random(seq)
-    singles = [{"scans": [_scan(draw, known, seq + n)]} for n in range(rounds)]
-    first = range(seq + rounds, seq + rounds + 100 * max(10, rounds // 10), 100)
-    batches = [{"scans": [_scan(draw, known, n + m) for m in range(100)]} for n in first]
+    many = max(30, rounds // 4)
+    yield uploads("one scan", send, [{"scans": [_scan(draw, known, seq + n)]} for n in range(rounds)])
+    first = range(seq + rounds, seq + rounds + 100 * many, 100)
+    seen = [{"scans": [_scan(draw, known, n + m) for m in range(100)]} for n in first]
+    yield uploads("a batch of 100 scans", send, seen)
+    store = Place.objects.get(name="Mill Yard").pk
+    first = range(seq + rounds + 100 * many, seq + rounds + 200 * many, 100)
+    placed = [{"scans": [_placing(draw, known, n + m, store) for m in range(100)]} for n in first]
+    yield uploads("a batch of 100 scans that place things", send, placed)
 
-    def send(body: dict[str, object]) -> None:
+
+def _placing(draw: random.Random, known: list[str], seq: int, place: int) -> dict[str, object]:
+    return _scan(draw, known, seq) | {"verb": "placed", "place": f"place:{place}"}
+
+
+def sender() -> Callable[[Body], None]:
+    client, token = Client(), phones(1)[0]
+
+    def send(body: Body) -> None:
         answer = client.post("/api/scans/", body, content_type="application/json", headers={"X-Device-Token": token})
         assert answer.status_code == 200 and all(r["receipt"] == "stored" for r in answer.json()["scans"]), (
             answer.content[:300]
         )
 
-    raw = Book(Size(), seed=seq + 1)
-    yield measure("one scan", send, singles, lambda body: _raw_insert(raw, 1))
-    yield measure("a batch of 100 scans", send, batches, lambda body: _raw_insert(raw, 100))
+    return send
 
 
-def _raw_insert(book: Book, count: int) -> None:
-    """The raw durable insert of as many rows: one transaction."""
-    made = [book._row("seen", book.draw.randrange(1, 1000), None, AT) for _ in range(count)]
-    names, marks = ",".join(f'"{c}"' for c in ENTRY_COLUMNS), ",".join(["%s"] * len(ENTRY_COLUMNS))
+def uploads(name: str, send: Callable[[Body], None], bodies: Sequence[Body]) -> Figure:
+    """Each upload, then the rows that it left once more, by raw SQL."""
+    ours: list[Taken] = []
+    theirs: list[Taken] = []
+    for body in bodies:
+        ours.append(once(send, body))
+        theirs.append(once(_insert_raw, left_by(body)))
+    return figure(name, ours, theirs)
+
+
+Rows = dict[type[Model], list[tuple[object, ...]]]
+
+
+def left_by(body: Body) -> Rows:
+    """The entries and receipts that an upload left, as its tables hold them, under new ids."""
+    ids = [uuid.UUID(str(scan["id"])) for scan in body["scans"]]
+    return {Entry: _copied(Entry, "id", ids, {"id", "act"}), ScanReceipt: _copied(ScanReceipt, "scan", ids, {"scan"})}
+
+
+def _copied(model: type[Model], key: str, ids: list[uuid.UUID], anew: set[str]) -> list[tuple[object, ...]]:
+    columns = [field.column for field in model._meta.concrete_fields]
+    marks = ",".join(["%s"] * len(ids))
+    chosen = ",".join(f'"{column}"' for column in columns)
+    found = rows(f'SELECT {chosen} FROM "{model._meta.db_table}" WHERE "{key}" IN ({marks})', *map(key_of, ids))
+    assert len(found) == len(ids), "the upload left other rows than it said"
+    return [_under_new_id(dict(zip(columns, row, strict=True)), anew) for row in found]
+
+
+def _under_new_id(row: dict[str, object], anew: set[str]) -> tuple[object, ...]:
+    made = key_of(uuid7(AT, random.SystemRandom()))
+    return tuple((row | dict.fromkeys(anew, made)).values())
+
+
+def _insert_raw(made: Rows) -> None:
+    """The raw durable insert: one transaction."""
     with transaction.atomic(), connection.cursor() as cursor:
-        cursor.executemany(f'INSERT INTO "{Entry._meta.db_table}" ({names}) VALUES ({marks})', made)
+        for model, found in made.items():
+            names = ",".join(f'"{field.column}"' for field in model._meta.concrete_fields)
+            marks = ",".join(["%s"] * len(found[0]))
+            cursor.executemany(f'INSERT INTO "{model._meta.db_table}" ({names}) VALUES ({marks})', found)
+
+
+def rush(draw: random.Random, seconds: float) -> Iterator[Crowd]:
+    workers = 1 if connection.vendor == "sqlite" else (os.cpu_count() or 1) + 1
+    tokens, known = phones(CLIENTS), codes(draw)
+    connection.close()
+    yield from crowd(tokens, known, AT, workers=workers, seconds=seconds)
+
+
+PARTS = ("answers", "pages", "scans", "crowd")
+
+
+def lines(part: str, draw: random.Random, options: argparse.Namespace) -> Iterator[Figure | Crowd]:
+    if part == "crowd":
+        return rush(draw, options.seconds)
+    return {"answers": answers, "pages": pages, "scans": scans}[part](draw, options.rounds)
 
 
 def main() -> None:
@@ -180,18 +260,18 @@ def main() -> None:
     parser.add_argument("--entries", type=int, default=2_000_000)
     parser.add_argument("--rounds", type=int, default=200)
     parser.add_argument("--seconds", type=float, default=20)
+    parser.add_argument("--rebuild", action=argparse.BooleanOptionalAction, default=True)
+    parser.add_argument("--only", choices=PARTS, nargs="*", default=PARTS)
     options = parser.parse_args()
-    rebuilt = prepare(Size(options.items, options.entries))
+    rebuilt = prepare(Size(options.items, options.entries), rebuild=options.rebuild)
     draw = random.Random(11)
-    print(f"{connection.vendor}: {Item.objects.count():,} items, {Entry.objects.count():,} entries")
+    desk()
+    print(f"{connection.vendor}: {Item.objects.count():,} items, {Entry.objects.count():,} entries, {load()}")
     print(f"full rebuild of Holding: {rebuilt:.1f} s\n{HEADING}")
-    for part in (answers, pages, scans):
-        for figure in part(draw, options.rounds):
-            print(figure.line, flush=True)
-    connection.close()
-    workers = 1 if connection.vendor == "sqlite" else (os.cpu_count() or 1) + 1
-    for met in crowd(phones(CLIENTS), codes(draw), AT, workers=workers, seconds=options.seconds):
-        print(met.line, flush=True)
+    for part in options.only:
+        for one in lines(part, draw, options):
+            print(one.line, flush=True)
+    print(load())
 
 
 if __name__ == "__main__":

@@ -88,7 +88,7 @@ def _moment(value: datetime) -> Any:
     return value if connection.vendor == "postgresql" else value.replace(tzinfo=None).isoformat(sep=" ")
 
 
-def _key(value: uuid.UUID) -> Any:
+def key_of(value: uuid.UUID) -> Any:
     return value if connection.vendor == "postgresql" else value.hex
 
 
@@ -255,8 +255,8 @@ class Book:
     ) -> tuple[Any, ...]:  # fmt: skip
         pk, moment = uuid7(at, self.draw), _moment(at)
         said = (
-            _key(pk),
-            _key(pk),
+            key_of(pk),
+            key_of(pk),
             verb,
             label,
             place,

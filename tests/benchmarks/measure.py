@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from statistics import quantiles
+from statistics import median, quantiles
 from typing import Any
 
 Work = Callable[[Any], object]
 
 
+def _nothing() -> None:
+    pass
+
+
 @dataclass(frozen=True)
 class Figure:
+    """Milliseconds by the clock; `cpu` is the median of this process's own processor time."""
+
     name: str
     p50: float
     p95: float
     p99: float
+    cpu: float
     raw_p50: float | None
     raw_p95: float | None
 
@@ -24,32 +32,57 @@ class Figure:
     def line(self) -> str:
         ratio = f"{self.p50 / self.raw_p50:7.1f}" if self.raw_p50 else "      -"
         raw = f"{self.raw_p50:9.2f} {self.raw_p95:9.2f}" if self.raw_p50 and self.raw_p95 else "        -         -"
-        return f"{self.name:<44} {self.p50:9.2f} {self.p95:9.2f} {self.p99:9.2f} {raw} {ratio}"
+        return f"{self.name:<44} {self.p50:9.2f} {self.p95:9.2f} {self.p99:9.2f} {self.cpu:9.2f} {raw} {ratio}"
+
+
+@dataclass(frozen=True)
+class Taken:
+    """One run: milliseconds by the clock, and of the processor."""
+
+    clock: float
+    cpu: float
 
 
 WARM = 3
-HEADING = f"{'':<44} {'p50 ms':>9} {'p95 ms':>9} {'p99 ms':>9} {'raw p50':>9} {'raw p95':>9} {'ratio':>7}"
+HEADING = f"{'':<44} {'p50 ms':>9} {'p95 ms':>9} {'p99 ms':>9} {'cpu ms':>9} {'raw p50':>9} {'raw p95':>9} {'ratio':>7}"
 
 
-def _milliseconds(work: Work, cases: Sequence[Any], best_of: int = 1) -> list[float]:
-    return [min(_once(work, case) for _ in range(best_of)) for case in cases]
+def load() -> str:
+    """How busy the machine is, in a word or two."""
+    return f"load {os.getloadavg()[0]:.1f}"
 
 
-def _once(work: Work, case: Any) -> float:
-    start = time.perf_counter()
+def once(work: Work, case: Any, before: Callable[[], object] = _nothing) -> Taken:
+    """Run it once; `before` is not timed."""
+    before()
+    start, cpu = time.perf_counter(), time.process_time()
     work(case)
-    return (time.perf_counter() - start) * 1000
+    return Taken((time.perf_counter() - start) * 1000, (time.process_time() - cpu) * 1000)
 
 
-def measure(name: str, work: Work, cases: Sequence[Any], raw: Work | None = None, best_of: int = 1) -> Figure:
-    """Run `work` and `raw` over the same cases, in turn, after a warm-up of each on the first three.
+def figure(name: str, ours: Sequence[Taken], theirs: Sequence[Taken]) -> Figure:
+    """What runs came to, the first of each left out as a warm-up."""
+    cut = quantiles((one.clock for one in ours[WARM:]), n=100)
+    raw = quantiles((one.clock for one in theirs[WARM:]), n=100) if theirs else None
+    cpu = median(one.cpu for one in ours[WARM:])
+    return Figure(name, cut[49], cut[94], cut[98], cpu, raw and raw[49], raw and raw[94])
 
-    Of `best_of` runs of each case the quickest counts.
+
+def measure(
+    name: str,
+    work: Work,
+    cases: Sequence[Any],
+    raw: Work | None = None,
+    best_of: int = 1,
+    before: Callable[[], object] = _nothing,
+) -> Figure:
+    """Run `work` and `raw` over the same cases, one after the other on each, the first three as a warm-up.
+
+    Of `best_of` runs of each case the quickest counts. `before` is called before each run of `work`, untimed.
     """
-    for warm in cases[:WARM]:
-        work(warm)
+    ours, theirs = [], []
+    for case in cases:
+        ours.append(min((once(work, case, before) for _ in range(best_of)), key=lambda one: one.clock))
         if raw is not None:
-            raw(warm)
-    ours = quantiles(_milliseconds(work, cases[WARM:], best_of), n=100)
-    theirs = quantiles(_milliseconds(raw, cases[WARM:]), n=100) if raw is not None else None
-    return Figure(name, ours[49], ours[94], ours[98], theirs and theirs[49], theirs and theirs[94])
+            theirs.append(once(raw, case))
+    return figure(name, ours, theirs)
