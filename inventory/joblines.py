@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import NamedTuple
+from uuid import UUID
 
 from django.utils import timezone
 
@@ -13,9 +15,25 @@ from inventory.saying import Doing, Line
 
 PLACING_WORDS = {Verb.LOADED, Verb.UNLOADED, Verb.PLACED, Verb.PACKED, Verb.FITTED, Verb.ARRIVED, Verb.RECEIVED}
 
-# All that is ever asked of where a thing was put last, and of the entry that says so.
-HOLDING = ("item", "place", "bay", "entry")
-PLACING = ("happened_at", "by", "device", "label", "verb", "place", "bay")
+
+class Placing(NamedTuple):
+    """The entry that put a thing where it is."""
+
+    happened_at: datetime
+    by: str
+    device_id: UUID | None
+    label_id: int | None
+    verb: str
+    place_id: int | None
+    bay: str
+
+
+class Held(NamedTuple):
+    """Where a thing was put last, and by which entry."""
+
+    place_id: int
+    bay: str
+    entry: Placing | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +68,17 @@ def doing_of(verb: str, place: Place | None, bay: str, sets: tuple[str, ...] = (
     return Doing(verb=verb, place=place_key(place), place_words=place_words(place), bay=bay, sets=sets)
 
 
-def holdings_of(items: Iterable[int]) -> dict[int, Holding]:
+def holdings_of(items: Iterable[int]) -> dict[int, Held]:
     """Where each of these was put last, by present knowledge."""
-    rows = Holding.objects.filter(item__in=list(items), place__isnull=False).select_related("entry")
-    return {row.item_id: row for row in rows.only(*HOLDING, *(f"entry__{name}" for name in PLACING))}
+    rows = Holding.objects.filter(item__in=list(items), place__isnull=False).order_by()
+    found = rows.values_list("item_id", "place_id", "bay", *(f"entry__{name}" for name in Placing._fields))
+    return {
+        item: Held(place or 0, bay, Placing._make(entry) if entry[0] is not None else None)
+        for item, place, bay, *entry in found
+    }
 
 
-def line_of(item: Item, row: Holding | None) -> Line:
+def line_of(item: Item, row: Held | None) -> Line:
     """What a list says of one thing: its name, and where it was put last."""
     if row is None:
         return Line(words=str(item))

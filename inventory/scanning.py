@@ -9,14 +9,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from operator import attrgetter
+from typing import Any
 from uuid import UUID
 
 from django.db import DataError, IntegrityError, connection, transaction
+from django.db.models import Model
 
 from inventory import ledger, passes
 from inventory.access import role_of
 from inventory.codebook import CodeBook, keep_unknown, open_book
-from inventory.models import Device, Entry, Role, ScanReceipt, SetAside
+from inventory.models import Device, Entry, Role, ScanReceipt, SetAside, slim
 from inventory.saying import Said, Says
 from inventory.telling import tell
 from inventory.uploads import RawScan, Scan, Unreadable, Upload, read_scan
@@ -213,21 +216,28 @@ def entry_of(
     """The entry that this scan becomes; not yet stored."""
     photo = book.photos.get(scan.photo)
     lost_photo = f" (photo {scan.photo} was not received)" if scan.photo and photo is None else ""
-    plain = {
-        name: getattr(scan, name)
-        for name in (
-            "verb", "bay", "quantity", "mass_g", "seal", "serial", "condition", "grade", "rule", "value", "due_at",
-            "taken_at", "offset_ms", "stated", "device_seq", "corrects",
-        )
+    label, place, drive_set = book.label(scan), book.place(scan), book.sets.get(scan.drive_set)
+    columns = dict(zip(SAID, said_by(scan), strict=True)) | {
+        "act": scan.act or scan.id, "label_id": _key(label), "place_id": _key(place), "photo_id": _key(photo),
+        "drive_set_id": _key(drive_set), "note": f"{scan.note}{lost_photo}", "happened_at": happened_at(scan, at),
+        "received_at": at, "sent_at": sent_at, "device_id": maker.pk,
+        "carried_by_id": carrier.pk if carrier != maker else None, "by": maker.name, "user_id": maker.user_id,
+        "day_pass_id": maker.day_pass_id, "role": role_of(maker.user) or Role.CREW if maker.user else Role.CREW,
+        "reference": scan.reference or (maker.day_pass.reference if maker.day_pass else ""),
     }  # fmt: skip
-    return Entry(
-        id=scan.id, act=scan.act or scan.id, label=book.label(scan), place=book.place(scan), photo=photo,
-        drive_set=book.sets.get(scan.drive_set), note=f"{scan.note}{lost_photo}",
-        happened_at=happened_at(scan, at), received_at=at, sent_at=sent_at, device=maker,
-        carried_by=carrier if carrier != maker else None, by=maker.name, user=maker.user, day_pass=maker.day_pass,
-        role=role_of(maker.user) or Role.CREW if maker.user else Role.CREW,
-        reference=scan.reference or (maker.day_pass.reference if maker.day_pass else ""), **plain,
-    )  # fmt: skip
+    return slim.new(Entry, columns, label=label, place=place)
+
+
+# What an entry keeps of a scan as it was said.
+SAID = (
+    "id", "verb", "bay", "quantity", "mass_g", "seal", "serial", "condition", "grade", "rule", "value", "due_at",
+    "taken_at", "offset_ms", "stated", "device_seq", "corrects",
+)  # fmt: skip
+said_by = attrgetter(*SAID)
+
+
+def _key(row: Model | None) -> Any:
+    return row.pk if row is not None else None
 
 
 def _store_new(passed: list[Arrived], at: datetime) -> None:
@@ -254,16 +264,17 @@ def _store_alone(each: Arrived, at: datetime) -> None:
 
 
 def _keep_receipts(fresh: list[Arrived], device: Device, at: datetime) -> dict[UUID, ScanReceipt]:
-    rows = [
-        ScanReceipt(
-            scan=each.raw.id, word=each.word, says=each.said.word, sentence=each.said.sentence[:300],
-            digest=each.digest, device=device, received_at=at,
-        )
-        for each in fresh
-        if each.raw.id is not None
-    ]  # fmt: skip
+    rows = [_receipt(each, device, at) for each in fresh if each.raw.id is not None]
     ScanReceipt.objects.append(rows)
     return {row.scan: row for row in rows}
+
+
+def _receipt(each: Arrived, device: Device, at: datetime) -> ScanReceipt:
+    columns = {
+        "scan": each.raw.id, "word": each.word, "says": each.said.word, "sentence": each.said.sentence[:300],
+        "digest": each.digest, "device_id": device.pk, "received_at": at,
+    }  # fmt: skip
+    return slim.new(ScanReceipt, columns)
 
 
 def _keep_aside(arrived: list[Arrived], fresh: list[Arrived], known: dict, device: Device, at: datetime) -> None:

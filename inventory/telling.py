@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from inventory import codes, joblines
-from inventory.joblines import Asked
-from inventory.models import Entry, Holding, Item, Kind, Label, Verb
+from inventory.joblines import Asked, Held, Placing
+from inventory.models import Entry, Item, Kind, Label, Verb
 from inventory.saying import Doing, Line, Said, Says, says
 
 BOUNCE = timedelta(seconds=3)  # a scanner's trigger that fired twice
@@ -20,7 +20,7 @@ class Job:
     """What is known about the things of one upload, kept up to date scan by scan."""
 
     items: dict[int, Item]
-    holdings: dict[int, Holding]
+    holdings: dict[int, Held]
     lines: dict[int, Line]
     plans: dict[Asked, tuple[str, str]]
     sets: dict[int, tuple[str, ...]]
@@ -72,7 +72,7 @@ def _say(entry: Entry, job: Job) -> Said:
     return said
 
 
-def _step(entry: Entry) -> tuple[Any, ...]:
+def _step(entry: Entry | Placing) -> tuple[Any, ...]:
     return (entry.device_id, entry.label_id, entry.verb, entry.place_id, entry.bay)
 
 
@@ -88,7 +88,7 @@ def _look_up(entry: Entry, doing: Doing, job: Job) -> Said:
     return says(doing, line, entry.label.code)
 
 
-def _is_bounce(entry: Entry, row: Holding | None) -> bool:
+def _is_bounce(entry: Entry, row: Held | None) -> bool:
     """Did the same device put it there less than three seconds before? Then it is told the same as then."""
     before = row.entry if row is not None else None
     if before is None or entry.device_id is None or _step(before) != _step(entry):

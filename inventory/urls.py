@@ -2,7 +2,6 @@
 
 from django.urls import URLPattern
 
-from inventory import api
 from inventory.views import (
     acts,
     answers,
@@ -23,7 +22,6 @@ from inventory.views import (
 
 urlpatterns: list[URLPattern] = [
     *answers.urlpatterns,
-    *api.urlpatterns,
     *editing.urlpatterns,
     *acts.urlpatterns,
     *bench.urlpatterns,

@@ -20,7 +20,10 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
+from tests.benchmarks.measure import HEADING, SERVED, Figure, Taken, Work, figure, load, measure, once
+
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
+os.environ.update(SERVED)
 
 import django
 
@@ -41,7 +44,6 @@ from inventory.answers.whereabouts import whereabouts  # noqa: E402
 from inventory.models import Device, Entry, Holding, Item, Label, Person, Place, Role, ScanReceipt  # noqa: E402
 from tests.benchmarks.book import ZERO, Book, Size, key_of, uuid7  # noqa: E402
 from tests.benchmarks.crowd import CLIENTS, Crowd, crowd  # noqa: E402
-from tests.benchmarks.measure import HEADING, Figure, Taken, Work, figure, load, measure, once  # noqa: E402
 
 AT = ZERO + timedelta(hours=1)
 Body = dict[str, list[dict[str, object]]]
@@ -81,6 +83,7 @@ def rows(sql: str, *values: object) -> list[tuple[object, ...]]:
 def prepare(size: Size, *, rebuild: bool = True) -> float:
     """Build the book unless it is there; returns the seconds a full rebuild of Holding took, 0 without one."""
     call_command("migrate", verbosity=0)
+    call_command("collectstatic", interactive=False, verbosity=0)
     if not Entry.objects.exists():
         start = time.perf_counter()
         Book(size).build()

@@ -23,6 +23,7 @@ from pathlib import Path
 from statistics import quantiles
 
 from tests.benchmarks.book import uuid7
+from tests.benchmarks.measure import SERVED
 
 CLIENTS = 8
 
@@ -58,8 +59,7 @@ def serving(workers: int) -> Iterator[tuple[int, Path]]:
             sys.executable, "-m", "gunicorn", "config.wsgi:application", "--bind", f"127.0.0.1:{port}",
             "--workers", str(workers), "--threads", str(CLIENTS), "--log-level", "info",
         ]  # fmt: skip
-        env = {**os.environ, "DEBUG": "False", "SECRET_KEY": "k" * 60, "ALLOWED_HOSTS": "127.0.0.1",
-               "PUBLIC_URL": "https://gear.example.org", "OWNER_PHONE": "1", "BEHIND_TLS": "False"}  # fmt: skip
+        env = {**os.environ, **SERVED}
         server = subprocess.Popen(command, env=env, stdout=log, stderr=log)
         try:
             _wait_for(port)
