@@ -117,7 +117,7 @@ def plans_for(asked: Iterable[Asked]) -> dict[Asked, tuple[str, str]]:
 def home_bays(item_ids: Iterable[int]) -> dict[int, tuple[str, str]]:
     """The set and bay each drive joined last, by item id."""
     rows = (
-        Entry.objects.filter(verb=Verb.JOINED, label__item__in=list(item_ids))
+        Entry.objects.filter(verb=Verb.JOINED, label__item__in=list(item_ids), drive_set__isnull=False)
         .order_by("happened_at", "id")
         .values_list("label__item_id", "drive_set__name", "bay")
     )

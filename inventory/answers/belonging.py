@@ -11,7 +11,7 @@ from inventory.models import DriveSet, Verb
 
 def belonging(drives: Collection[int], at: datetime) -> dict[int, tuple[DriveSet | None, str]]:
     """Set and bay by drive; (None, "") for one that was dropped. A drive that never joined any is left out."""
-    entries = live(at).filter(label__item__in=drives, verb__in=(Verb.JOINED, Verb.DROPPED))
+    entries = live(at).filter(label__item__in=drives, verb__in=(Verb.JOINED, Verb.DROPPED), drive_set__isnull=False)
     ordered = entries.select_related("drive_set", "label").order_by("happened_at", "id")
     found: dict[int, tuple[DriveSet | None, str]] = {}
     for entry in ordered:

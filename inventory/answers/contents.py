@@ -96,8 +96,8 @@ def _newest_places(items: set[int], at: datetime, known_at: datetime | None) -> 
 
 def _home_bays(items: set[int], at: datetime, known_at: datetime | None) -> dict[int, str]:
     """The bay each thing has in its set, by the newest `joined`."""
-    joined = loading.live(at, known_at).filter(label__item__in=items, verb=Verb.JOINED).order_by("happened_at", "id")
-    return dict(joined.values_list("label__item_id", "bay"))
+    told = loading.live(at, known_at).filter(label__item__in=items, verb=Verb.JOINED, drive_set__isnull=False)
+    return dict(told.order_by("happened_at", "id").values_list("label__item_id", "bay"))
 
 
 def _line(place: Place, found: Whereabouts, expected: bool, home_bay: str) -> ContentLine:

@@ -166,9 +166,9 @@ class _Loader:
         book = self.book()
         self._add_all({item for item in cuts if not latest.suffices(book, item, ever.get(item, ()))})
 
-    def _add_all(self, items: set[int]) -> None:
+    def _add_all(self, items: Collection[int]) -> None:
         """Their newest entries do not do."""
-        self.add_rows(items, Q())
+        self.add_rows(set(items), Q())
         for item in items:
             self.cuts.pop(item, None)
 
@@ -242,13 +242,21 @@ class _Loader:
         book = self.book(moment)
         sights = self._sights(book, moment)
         starts = {container: _start(book, container, seen) for container, seen in sights.items()}
-        cut = starts.keys() & self.cuts.keys()
-        short = {one for one in cut if not latest.shows_interior(book, one, sights[one], starts[one])}
-        if short:
-            self._add_all(short)
+        for go_back in (self._add_before, self._add_all):
+            cut = starts.keys() & self.cuts.keys()
+            short = {one: starts[one] for one in cut if not latest.shows_interior(book, one, sights[one], starts[one])}
+            go_back(short)
             book = self.book(moment)
             starts |= {container: _start(book, container, sights[container]) for container in short}
         return {container: start for container, start in starts.items() if start is not None}
+
+    def _add_before(self, starts: Mapping[int, datetime | None]) -> None:
+        """A few entries from before these moments; everything of those of which nothing older is left."""
+        first = min((start or self.at for start in starts.values()), default=self.at)
+        cuts = latest.cuts_before(starts.keys(), first)
+        self._add_all(starts.keys() - cuts.keys())
+        older = {one: cut for one, cut in cuts.items() if cut < self.cuts[one]}
+        self.add_rows(set(older), latest.since_before(first), older)
 
     def _sights(self, book: Book, moment: datetime) -> dict[int, list[Row]]:
         """By container of the chains: the newest sights of the things in it."""

@@ -152,6 +152,8 @@ class Entry(AppendOnly):
             models.Index(fields=["reference", "-happened_at"], name="entry_reference", condition=~Q(reference="")),
             # Recordings and members of one set.
             models.Index(fields=["drive_set", "-happened_at"], name="entry_set", condition=Q(drive_set__isnull=False)),
+            # Which sets one thing joined: few rows, however long its history.
+            models.Index(fields=["label", "verb"], name="entry_joined", condition=Q(drive_set__isnull=False)),
             # Gaps and twins in one device's own count; never unique: a phone restored from a copy counts again.
             models.Index(fields=["device", "device_seq"], name="entry_device_seq", condition=Q(device__isnull=False)),
         ]
