@@ -6,6 +6,7 @@ import django_filters as filters
 from django.db.models import Q, QuerySet
 
 from inventory.folding import fold
+from inventory.forms.selects import LongSelect
 from inventory.models import DriveSet, Item, Kind, Organisation, Place, PlaceKind, System
 
 STANDING = (("", "in stock"), ("retired", "written off"), ("all", "all"))
@@ -15,13 +16,24 @@ class ThingFilter(filters.FilterSet):
     words = filters.CharFilter(label="Name, number or serial", method="by_words")
     kind = filters.ChoiceFilter(label="Kind", choices=Kind.choices, field_name="type__kind", empty_label="any")
     system = filters.ModelChoiceFilter(
-        label="Belongs to", queryset=System.objects.all(), field_name="home_system", empty_label="any system"
+        widget=LongSelect,
+        label="Belongs to",
+        queryset=System.objects.all(),
+        field_name="home_system",
+        empty_label="any system",
     )
     set = filters.ModelChoiceFilter(
-        label="Drive set", queryset=DriveSet.objects.all(), field_name="home_set", empty_label="any set"
+        widget=LongSelect,
+        label="Drive set",
+        queryset=DriveSet.objects.all(),
+        field_name="home_set",
+        empty_label="any set",
     )
-    owner = filters.ModelChoiceFilter(label="Owner", queryset=Organisation.objects.all(), empty_label="anybody")
+    owner = filters.ModelChoiceFilter(
+        widget=LongSelect, label="Owner", queryset=Organisation.objects.all(), empty_label="anybody"
+    )
     place = filters.ModelChoiceFilter(
+        widget=LongSelect,
         label="Is in or under",
         queryset=Place.objects.exclude(kind__in=(PlaceKind.INSIDE, PlaceKind.GONE)),
         method="by_place",
