@@ -8,7 +8,7 @@ out, and err on the side of reading everything.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Mapping
 from datetime import UTC, datetime
 from typing import NamedTuple
 
@@ -32,24 +32,36 @@ class Put(NamedTuple):
     bay: str
 
 
-def cuts_of(items: Collection[int], at: datetime) -> dict[int, datetime]:
-    """From when on each item's newest entries tell everything; items with no older ones are absent."""
+class Cuts(NamedTuple):
+    """From when on each item's newest entries tell everything, and all codes of these items with their item.
+
+    Items that have no older entries are absent.
+    """
+
+    since: dict[int, datetime]
+    codes: dict[int, int]
+
+
+def cuts_of(items: Collection[int], at: datetime) -> Cuts:
+    """Where the newest entries up to a moment begin."""
     return _cuts(items, Entry.objects.filter(happened_at__lte=at), LATEST)
 
 
 def cuts_before(items: Collection[int], moment: datetime) -> dict[int, datetime]:
     """The same for everything since a moment, and the newest few entries before it."""
-    return _cuts(items, Entry.objects.filter(happened_at__lt=moment), BEFORE)
+    return _cuts(items, Entry.objects.filter(happened_at__lt=moment), BEFORE).since
 
 
-def _cuts(items: Collection[int], told: QuerySet[Entry], most: int) -> dict[int, datetime]:
+def _cuts(items: Collection[int], told: QuerySet[Entry], most: int) -> Cuts:
     newest = told.filter(label=OuterRef("pk")).order_by("-happened_at", "-id").values("happened_at")
-    codes = Label.objects.filter(item__in=items).order_by().annotate(cut=Subquery(newest[most : most + 1]))
-    found: dict[int, datetime] = {}
-    for item, cut in codes.values_list("item_id", "cut"):
-        if item is not None and cut is not None:
-            found[item] = max(cut, found.get(item, cut))
-    return found
+    labels = Label.objects.filter(item__in=items).order_by().annotate(cut=Subquery(newest[most : most + 1]))
+    since: dict[int, datetime] = {}
+    codes: dict[int, int] = {}
+    for label, item, cut in labels.values_list("pk", "item_id", "cut"):
+        codes[label] = item or 0
+        if cut is not None:
+            since[item or 0] = max(cut, since.get(item or 0, cut))
+    return Cuts(since, {label: item for label, item in codes.items() if item in since})
 
 
 def since_cut(at: datetime) -> Q:
@@ -71,13 +83,12 @@ def _since(until: str, moment: datetime, most: int) -> Q:
     return Q(happened_at__gte=RawSQL(cut, values, output_field=DateTimeField()))
 
 
-def ever_put(items: Iterable[int]) -> dict[int, set[Put]]:
-    """Every way in which each of these was ever placed; read off one index, however often it was."""
-    codes = dict(Label.objects.filter(item__in=items).order_by().values_list("pk", "item_id"))
+def ever_put(codes: Mapping[int, int]) -> dict[int, set[Put]]:
+    """Every way in which the items of these codes were ever placed; read off one index, however often they were."""
     told = Entry.objects.filter(label__in=codes.keys(), place__isnull=False).order_by()
     found: dict[int, set[Put]] = defaultdict(set)
     for label, place, verb, bay in told.values_list("label_id", "place_id", "verb", "bay").distinct():
-        found[codes[label] or 0].add(Put(place, verb, bay))
+        found[codes[label]].add(Put(place, verb, bay))
     return found
 
 

@@ -157,11 +157,11 @@ class _Loader:
 
     def add_told(self, items: set[int]) -> None:
         """Everything told of these, or as much of it as gives the same answers."""
-        cuts = latest.cuts_of(items, self.at) if self.brief else {}
+        cuts, codes = latest.cuts_of(items, self.at) if self.brief else ({}, {})
         self.add_rows(items, latest.since_cut(self.at) if cuts else Q(), cuts)
         if not cuts:
             return
-        ever = latest.ever_put(cuts)
+        ever = latest.ever_put(codes)
         self._add_spots({put.place for told in ever.values() for put in told})
         book = self.book()
         self._add_all({item for item in cuts if not latest.suffices(book, item, ever.get(item, ()))})
