@@ -21,7 +21,7 @@ from django.db.models import QuerySet
 Rows = list[tuple[Any, ...]]
 
 
-class Value(Enum):
+class Asked(Enum):
     """What a query is asked with: a moment, one id, or any number of ids or texts at once, by IN."""
 
     MOMENT = "moment"
@@ -34,19 +34,19 @@ class Value(Enum):
         """A value that no query holds of itself, to find the place of the true one by."""
         odd = 918_273_000 + number
         signs = {
-            Value.MOMENT: datetime(1801, 1, 1, 0, 0, number, 918_273, tzinfo=UTC), Value.ID: -odd,
-            Value.IDS: [-odd], Value.UUIDS: [UUID(int=odd)], Value.TEXTS: [f"\x01{odd}"],
+            Asked.MOMENT: datetime(1801, 1, 1, 0, 0, number, 918_273, tzinfo=UTC), Asked.ID: -odd,
+            Asked.IDS: [-odd], Asked.UUIDS: [UUID(int=odd)], Asked.TEXTS: [f"\x01{odd}"],
         }  # fmt: skip
         return signs[self]
 
     def as_asked(self, value: Any, connection: Any) -> Any:
         """In the form that the database is asked with; of several each once, in order."""
-        if self is Value.MOMENT:
+        if self is Asked.MOMENT:
             return connection.ops.adapt_datetimefield_value(value)
-        if self is Value.ID:
+        if self is Asked.ID:
             return value
         several = sorted({one for one in value if one is not None})
-        hexed = self is Value.UUIDS and not connection.features.has_native_uuid_field
+        hexed = self is Asked.UUIDS and not connection.features.has_native_uuid_field
         return [one.hex for one in several] if hexed else several
 
 
@@ -69,12 +69,12 @@ class _Text:
 
 
 class Prepared:
-    """`ask` makes the query set, by values_list, from values named: Prepared(ask, at=Value.MOMENT, items=Value.IDS).
+    """`ask` makes the query set, by values_list, from values named: Prepared(ask, at=Asked.MOMENT, items=Asked.IDS).
 
     Called with those values it gives the query's rows as tuples, in its order.
     """
 
-    def __init__(self, ask: Callable[..., QuerySet[Any, Any]], **values: Value) -> None:
+    def __init__(self, ask: Callable[..., QuerySet[Any, Any]], **values: Asked) -> None:
         self.ask, self.values = ask, values
         self._texts: WeakKeyDictionary[Any, _Text] = WeakKeyDictionary()  # by connection: each reads in its own way
 

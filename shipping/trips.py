@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, Value, When
@@ -12,6 +13,7 @@ from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, Value, When
 from inventory.answers.loading import live
 from inventory.answers.places import Room, rooms_by_id
 from inventory.models import Entry, Grade, Item, Place, Verb
+from inventory.prepared import Asked, Prepared
 from shipping.following import Following, Step, follow
 from shipping.models import PackLine
 
@@ -49,7 +51,7 @@ def followed(reference: str, at: datetime) -> Followed | None:
         planned=planned,
         imported=imported,
     )
-    items = {item.pk: item for item in Item.objects.filter(pk__in=ids).with_words()}
+    items = {item.pk: item for item in Item.objects.filter(pk__in=ids).with_words_of_many()}
     return Followed(reference, state, rooms, items)
 
 
@@ -69,12 +71,52 @@ def _newest(before: datetime, what: str) -> Subquery:
     return Subquery(placings.order_by(last, "-happened_at", "-id").values(what)[:1])
 
 
+# Asked at each depth of packing, of hundreds of things: put together once.
+INSIDES = Prepared(
+    lambda items: Place.objects.filter(item__in=items).order_by().values_list("pk"), items=Asked.IDS
+)  # fmt: skip
+BEFORE = Prepared(
+    lambda places, since: Item.objects.filter(labels__entries__place__in=places, labels__entries__happened_at__lt=since)
+    .annotate(was_in=_newest(since, "place")).filter(was_in__in=places).order_by().values_list("pk").distinct(),
+    places=Asked.IDS, since=Asked.MOMENT,
+)  # fmt: skip
+LATER = Prepared(
+    lambda places, since, at: live(at).filter(happened_at__gte=since, place__in=places, label__item__isnull=False)
+    .order_by().values_list("label__item").distinct(),
+    places=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+)  # fmt: skip
+BY_PLAN = Prepared(
+    lambda cases, show: Item.objects.in_stock().filter(
+        Q(home_case__in=cases) | Q(pk__in=PackLine.objects.filter(show__code__in=show, case__in=cases).values("item"))
+    ).order_by().values_list("pk"),
+    cases=Asked.IDS, show=Asked.TEXTS,
+)  # fmt: skip
+AROUND = Prepared(
+    lambda items, since, at: Place.objects.filter(
+        Q(pk__in=Item.objects.filter(pk__in=items).order_by().annotate(was_in=_newest(since, "place")).values("was_in"))
+        | Q(pk__in=live(at).filter(happened_at__gte=since, label__item__in=items).order_by().values("place")),
+        item__isnull=False,
+    ).order_by().values_list("item"),
+    items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+)  # fmt: skip
+HELD = Prepared(
+    lambda items, since: Item.objects.filter(pk__in=items)
+    .annotate(was_in=_newest(since, "place"), how=_newest(since, "grade"))
+    .order_by("pk").values_list("pk", "was_in", "how"),
+    items=Asked.IDS, since=Asked.MOMENT,
+)  # fmt: skip
+
+
+def _ids(rows: Iterable[tuple[Any, ...]]) -> set[int]:
+    return {pk for (pk,) in rows}
+
+
 def _carried(movers: set[int], reference: str, since: datetime, at: datetime) -> set[int]:
     """Everything that was in these at the first departure or was put into them later, at any depth."""
     known = set(movers)
     frontier = set(movers)
     for _level in range(DEPTH):
-        places = set(Place.objects.filter(item__in=frontier).values_list("pk", flat=True))
+        places = _ids(INSIDES(items=frontier))
         if not places:
             break
         frontier = _put_into(places, frontier, reference, since, at) - known
@@ -83,16 +125,8 @@ def _carried(movers: set[int], reference: str, since: datetime, at: datetime) ->
 
 
 def _put_into(places: set[int], containers: set[int], reference: str, since: datetime, at: datetime) -> set[int]:
-    ever = Item.objects.filter(labels__entries__place__in=places, labels__entries__happened_at__lt=since)
-    before = ever.annotate(was_in=_newest(since, "place")).filter(was_in__in=places)
-    later = live(at).filter(happened_at__gte=since, place__in=places, label__item__isnull=False)
-    plan = PackLine.objects.filter(show__code=reference, case__in=containers)
-    by_plan = Item.objects.in_stock().filter(Q(home_case__in=containers) | Q(pk__in=plan.values("item")))
-    return {
-        *before.values_list("pk", flat=True),
-        *later.values_list("label__item", flat=True),
-        *by_plan.values_list("pk", flat=True),
-    }
+    before, later = BEFORE(places=places, since=since), LATER(places=places, since=since, at=at)
+    return _ids([*before, *later, *BY_PLAN(cases=containers, show=[reference])])
 
 
 def _with_containers(ids: set[int], since: datetime, at: datetime) -> set[int]:
@@ -100,10 +134,7 @@ def _with_containers(ids: set[int], since: datetime, at: datetime) -> set[int]:
     known = set(ids)
     frontier = set(ids)
     for _level in range(DEPTH):
-        before = Item.objects.filter(pk__in=frontier).annotate(was_in=_newest(since, "place")).values("was_in")
-        later = live(at).filter(happened_at__gte=since, label__item__in=frontier).values("place")
-        around = Place.objects.filter(Q(pk__in=before) | Q(pk__in=later), item__isnull=False)
-        frontier = set(around.values_list("item", flat=True)) - known
+        frontier = _ids(AROUND(items=frontier, since=since, at=at)) - known
         if not frontier:
             break
         known |= frontier
@@ -112,8 +143,7 @@ def _with_containers(ids: set[int], since: datetime, at: datetime) -> set[int]:
 
 def _holders(ids: set[int], since: datetime) -> tuple[dict[int, int], set[int]]:
     """Who held each item just before `since`, and which of them only by import."""
-    items = Item.objects.filter(pk__in=ids).annotate(was_in=_newest(since, "place"), how=_newest(since, "grade"))
-    rows = [row for row in items.values_list("pk", "was_in", "how").order_by("pk") if row[1]]
+    rows = [row for row in HELD(items=ids, since=since) if row[1]]
     return {pk: place for pk, place, _how in rows}, {pk for pk, _place, how in rows if how == Grade.IMPORT}
 
 
@@ -123,12 +153,17 @@ STEP = (
 )  # fmt: skip
 
 
+TOLD = Prepared(
+    lambda items, since, at: live(at).filter(happened_at__gte=since, label__item__in=items)
+    .order_by("happened_at", "id").values_list(*STEP),
+    items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+)  # fmt: skip
+
+
 def _steps(ids: set[int], since: datetime, at: datetime, legs: Mapping[UUID, int]) -> list[Step]:
     """What was told of these since; `legs`: where the leg of each departure starts by the plan."""
-    told = live(at).filter(happened_at__gte=since, label__item__in=ids).order_by("happened_at", "id")
     found = []
-    for row in told.values_list(*STEP):
-        pk, when, item, verb, grade, by, place, person, *more = row
+    for pk, when, item, verb, grade, by, place, person, *more in TOLD(items=ids, since=since, at=at):
         found.append(Step(pk, when, item, verb, grade, by, place, person or "", *more, legs.get(pk)))
     return found
 

@@ -41,7 +41,7 @@ from inventory.models import (
     Verb,
     Wipe,
 )
-from inventory.prepared import Prepared, Value
+from inventory.prepared import Asked, Prepared
 from inventory.unchanged import kept
 
 ROUNDS = 3  # drives, those that share a set or frame with them, and those that share one with those
@@ -63,40 +63,40 @@ def _each(rows: Iterable[tuple[Any, ...]]) -> set[Any]:
 OF_SETS = Prepared(
     lambda sets: Entry.objects.filter(drive_set__in=sets, verb=Verb.JOINED).order_by()
     .values_list("label__item").distinct(),
-    sets=Value.IDS,
+    sets=Asked.IDS,
 )  # fmt: skip
 IN_FRAMES = Prepared(
     lambda frames: Entry.objects.filter(place__item__in=frames, label__item__type__kind=Kind.DRIVE).order_by()
     .values_list("label__item").distinct(),
-    frames=Value.IDS,
+    frames=Asked.IDS,
 )  # fmt: skip
 JOINED = Prepared(
     lambda drives: Entry.objects.filter(label__item__in=drives, verb=Verb.JOINED).order_by()
     .values_list("drive_set").distinct(),
-    drives=Value.IDS,
+    drives=Asked.IDS,
 )  # fmt: skip
 SAT_IN = Prepared(
     lambda drives: Entry.objects.filter(label__item__in=drives, place__item__type__kind=Kind.FRAME).order_by()
     .values_list("place__item").distinct(),
-    drives=Value.IDS,
+    drives=Asked.IDS,
 )  # fmt: skip
 HOST_FRAMES = Prepared(
     lambda sets: Item.objects.filter(
         type__kind=Kind.FRAME, home_system__in=DriveSet.objects.filter(pk__in=sets).values("host")
     ).order_by().values_list("pk"),
-    sets=Value.IDS,
+    sets=Asked.IDS,
 )  # fmt: skip
-LABELS = Prepared(lambda items: Label.objects.filter(item__in=items).order_by().values_list("pk"), items=Value.IDS)
+LABELS = Prepared(lambda items: Label.objects.filter(item__in=items).order_by().values_list("pk"), items=Asked.IDS)
 CONTAINERS = Prepared(
     lambda places: Place.objects.filter(pk__in=places, item__isnull=False).order_by().values_list("item"),
-    places=Value.IDS,
+    places=Asked.IDS,
 )
 OF_LABELS = Prepared(
-    lambda labels: Entry.objects.filter(label__in=labels).order_by().values_list(*FIELDS), labels=Value.IDS
+    lambda labels: Entry.objects.filter(label__in=labels).order_by().values_list(*FIELDS), labels=Asked.IDS
 )
 OF_HOLDERS = Prepared(
     lambda labels: Entry.objects.filter(label__in=labels).exclude(verb__in=ON_SETS).order_by().values_list(*FIELDS),
-    labels=Value.IDS,
+    labels=Asked.IDS,
 )
 
 

@@ -33,8 +33,8 @@ class Stands(Expression):
     def set_source_expressions(self, exprs: Sequence[Any]) -> None:
         self.columns = list(exprs)
 
-    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[Any]]:
+    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, tuple[str, ...]]:
         verb, device, act = (compiler.compile(column)[0] for column in self.columns)
         table = connection.ops.quote_name(Entry._meta.db_table)
         words = self.WORDS.format(verb=verb, device=device, act=act, table=table)
-        return words, [Verb.CORRECTED.value, Verb.AMENDED.value, Role.KIT_MANAGER.value]
+        return words, (Verb.CORRECTED.value, Verb.AMENDED.value, Role.KIT_MANAGER.value)

@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory.answers.loading import live
 from inventory.ledger import Fact, correct, record
 from inventory.models import Entry, Grade, Item, Verb
-from inventory.prepared import Prepared, Value
+from inventory.prepared import Asked, Prepared
 from tests.factories import ANA, IDA, T0, make_item, make_place
 
 pytestmark = pytest.mark.django_db
@@ -38,7 +38,7 @@ def of_items(at, items):
     return found.values_list("id", "verb", "place_id", "stated", "happened_at", "device_id", "note")
 
 
-ROWS = Prepared(of_items, at=Value.MOMENT, items=Value.IDS)
+ROWS = Prepared(of_items, at=Asked.MOMENT, items=Asked.IDS)
 
 
 @pytest.mark.parametrize("hours", (-1, 1, 30, 1000))
@@ -61,7 +61,7 @@ def test_the_text_is_put_together_once(told):
         made.append(items)
         return Item.objects.filter(pk__in=items).order_by("pk").values_list("serial")
 
-    serials = Prepared(ask, items=Value.IDS)
+    serials = Prepared(ask, items=Asked.IDS)
     for count in (1, 3, 2, 3):
         assert len(serials(items=[one.pk for one in told[:count]])) == count
     assert len(made) == 1
@@ -72,7 +72,7 @@ def test_a_value_may_stand_in_several_places(told):
         newest = live(at).filter(label__item=item).order_by().values("label__item")
         return live(at).filter(label__item__in=newest).order_by("id").values_list("id", "happened_at")
 
-    both = Prepared(ask, at=Value.MOMENT, item=Value.ID)
+    both = Prepared(ask, at=Asked.MOMENT, item=Asked.ID)
     for one in told:
         assert both(at=SEEN, item=one.pk) == list(ask(SEEN, one.pk))
 
@@ -81,7 +81,7 @@ def test_keys_and_texts_by_the_dozen(told):
     def ask(keys, verbs):
         return Entry.objects.filter(pk__in=keys, verb__in=verbs).order_by("id").values_list("pk", "verb")
 
-    found = Prepared(ask, keys=Value.UUIDS, verbs=Value.TEXTS)
+    found = Prepared(ask, keys=Asked.UUIDS, verbs=Asked.TEXTS)
     keys = [*Entry.objects.values_list("pk", flat=True), UUID(int=7), None]
     for verbs in (["seen"], ["seen", "placed"], ["it's not one"]):
         assert found(keys=keys, verbs=verbs) == list(ask([one for one in keys if one], verbs))
@@ -97,4 +97,4 @@ def test_groups_and_distinct_rows(told):
 
     items = [one.pk for one in told]
     for ask in (newest, verbs):
-        assert Prepared(ask, items=Value.IDS)(items=items) == list(ask(items))
+        assert Prepared(ask, items=Asked.IDS)(items=items) == list(ask(items))
