@@ -7,7 +7,7 @@ its store's warmth by the book, so the shorter time counts, and the first word c
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -49,23 +49,50 @@ class Unpowered:
         return f"{name} holds {self.holds} and has had no power for {self.days} days, by the book. {what}"
 
 
+@dataclass(frozen=True, slots=True)
+class Idle:
+    """A drive with content that is not being written now, and since when nobody must have had it running.
+
+    `warn` and `late` are how long it may wait.
+    """
+
+    drive: ItemRef
+    holds: str
+    since: datetime
+    warn: timedelta
+    late: timedelta
+
+    def told(self, at: datetime) -> Unpowered | None:
+        """What is to be said of it at a moment, if it has waited long enough by then."""
+        waited = at - self.since
+        if waited < self.warn:
+            return None
+        return Unpowered(self.drive, self.holds, self.since, waited.days, waited >= self.late, self.since + self.warn)
+
+
 def unpowered(wb: WipeBook, drives: Collection[int]) -> tuple[Unpowered, ...]:
     """Those of these drives that have waited too long, the longest first."""
-    found = [one for drive in drives if wb.book.things[drive].solid_state and (one := _of(wb, drive)) is not None]
+    return waited_too_long(idle(wb, drives), wb.at)
+
+
+def waited_too_long(drives: Iterable[Idle], at: datetime) -> tuple[Unpowered, ...]:
+    found = [told for one in drives if (told := one.told(at)) is not None]
     return tuple(sorted(found, key=lambda one: one.since))
 
 
-def _of(wb: WipeBook, drive: int) -> Unpowered | None:
+def idle(wb: WipeBook, drives: Collection[int]) -> tuple[Idle, ...]:
+    """Those of these drives that lose their content if they wait."""
+    solid = [drive for drive in drives if wb.book.things[drive].solid_state]
+    return tuple(one for drive in solid if (one := _idle(wb, drive)) is not None)
+
+
+def _idle(wb: WipeBook, drive: int) -> Idle | None:
     held = wb.still_holds(drive)
     if not held or any(piece.is_open for piece in held):
         return None
-    since = max(_powered(wb, drive, held))
-    waited = wb.at - since
     warn, late = (timedelta(days=wb.book.limits.on(wb.at, UNPOWERED, name)) for name in ("warn_days", "late_days"))
-    if waited < warn:
-        return None
     names = " and ".join(dict.fromkeys(piece.called for piece in held))
-    return Unpowered(wb.book.things[drive].ref, names, since, waited.days, waited >= late, since + warn)
+    return Idle(wb.book.things[drive].ref, names, max(_powered(wb, drive, held)), warn, late)
 
 
 def _powered(wb: WipeBook, drive: int, held: Collection[Piece]) -> Iterator[datetime]:
