@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from inventory.answers.starts import YES
 from inventory.answers.values import Reason, Verdict
 from inventory.answers.wiping import WipeAnswer, wipe_answers_of_sets
 from inventory.models import DriveSet
+from inventory.unchanged import kept
 
 BLANK, NOT_BLANK = "BLANK", "NOT BLANK"
 
 
 def blank_sets(sets: Iterable[DriveSet], at: datetime) -> dict[int, Verdict]:
     """BLANK or NOT BLANK of each set, by id. Silence is never blank: what nobody declared or wiped is not."""
-    sets = list(sets)
-    answers = wipe_answers_of_sets(sets, at) if sets else {}
+    asked = sorted(drive_set.pk for drive_set in sets)
+    return kept(("blank sets", *asked), at, lambda: _blank_sets(asked, at)) if asked else {}
+
+
+def _blank_sets(asked: Sequence[int], at: datetime) -> dict[int, Verdict]:
+    sets = list(DriveSet.objects.filter(pk__in=asked))
+    answers = wipe_answers_of_sets(sets, at)
     return {drive_set.pk: verdict_on(drive_set, answers[drive_set.pk]) for drive_set in sets}
 
 

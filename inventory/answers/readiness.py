@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -51,7 +52,12 @@ def _rows_of(asked: Sequence[int], at: datetime, blank_sets: BlankSets) -> dict[
     items = _candidates(systems, parts)
     alike = alike_items(systems)
     wheres = whereabouts_of(sorted({item.pk for item in [*items, *alike]}), at)
+    by_type: dict[tuple[int, int | None], list[Item]] = defaultdict(list)
+    for item in items:
+        by_type[item.type_id, item.home_system_id].append(item)
     known = _Known(
+        by_id={item.pk: item for item in items},
+        by_type=by_type,
         wheres=wheres,
         containers=containers_in(wheres.values()),
         rooms=rooms_around(wheres.values()),
@@ -67,7 +73,7 @@ def _rows(
     system: System, parts: Sequence[SystemPart], items: Sequence[Item], alike: Sequence[Item], known: _Known,
     sets: Sequence[DriveSet], verdicts: Mapping[int, Verdict],
 ) -> SystemRows:  # fmt: skip
-    lines = tuple(_line(part, items, known) for part in parts if part.system_id == system.pk)
+    lines = tuple(_line(part, known) for part in parts if part.system_id == system.pk)
     hosted = tuple((one.name, verdicts[one.pk]) for one in sets if one.host_id == system.pk)
     frames = any(item.type.kind == Kind.FRAME and item.home_system_id == system.pk for item in items)
     crossed = crossed_twins(system, alike, known.wheres, known.containers)
@@ -76,8 +82,10 @@ def _rows(
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What was read for all candidates at once."""
+    """What was read for all candidates at once; candidates by their ids, and by type and home system."""
 
+    by_id: Mapping[int, Item]
+    by_type: Mapping[tuple[int, int | None], Sequence[Item]]
     wheres: Mapping[int, Whereabouts]
     containers: Mapping[int, Item]
     rooms: Mapping[int, Room]
@@ -91,14 +99,14 @@ def _candidates(systems: Iterable[System], parts: Iterable[SystemPart]) -> list[
     exact = [part.item_id for part in parts if part.item_id]
     types = [part.type_id for part in parts if part.type_id]
     own = Item.objects.in_stock().filter(home_system__in=systems, type__in=types)
-    return list((Item.objects.filter(pk__in=exact) | own).with_words().distinct().order_by("id"))
+    return list((Item.objects.filter(pk__in=exact) | own).with_words_of_many().distinct().order_by("id"))
 
 
-def _line(part: SystemPart, items: Sequence[Item], known: _Known) -> PartLine:
+def _line(part: SystemPart, known: _Known) -> PartLine:
     if part.item_id:
-        fills = [item for item in items if item.pk == part.item_id]
+        fills: Sequence[Item] = [known.by_id[part.item_id]]
     else:
-        fills = [i for i in items if i.type_id == part.type_id and i.home_system_id == part.system_id]
+        fills = known.by_type.get((part.type_id or 0, part.system_id), ())
     return PartLine(
         id=part.pk,
         name=str(part.item or part.type),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from inventory.answers.refs import item_ref
@@ -48,13 +48,13 @@ class Twins:
 
 def twins(system: System, at: datetime) -> Twins:
     """Which alike items of `system` and its sisters have changed places, judged by serial."""
-    return replace(kept(("twins", system.pk), at, lambda: _twins(System.objects.get(pk=system.pk), at)), at=at)
-
-
-def _twins(system: System, at: datetime) -> Twins:
     items = alike_items([system])
     wheres = whereabouts_of([item.pk for item in items], at)
-    crossed = crossed_twins(system, items, wheres, containers_in(wheres.values()))
+    return twins_told(system, at, crossed_twins(system, items, wheres, containers_in(wheres.values())))
+
+
+def twins_told(system: System, at: datetime, crossed: tuple[Twin, ...]) -> Twins:
+    """The same where it is known already which have changed places."""
     reasons = tuple(
         Reason("twin swapped", swap_sentence(twin), SWAP_WAY_OUT, (), (twin.item.id, twin.other.id)) for twin in crossed
     )
@@ -65,7 +65,7 @@ def _twins(system: System, at: datetime) -> Twins:
         at=at,
         reasons=reasons,
         crossed=crossed,
-        compare=_compare(system, items),
+        compare=kept(("alike", system.pk), None, lambda: _compare(system, alike_items([system]))),
     )
 
 
@@ -88,7 +88,8 @@ def alike_items(systems: Iterable[System]) -> list[Item]:
         .exclude(type__kind__in=(Kind.DRIVE, Kind.CASE, Kind.VEHICLE))  # drives: see their sets
         .values("type")
     )
-    return list(Item.objects.in_stock().filter(type__in=types, home_system__isnull=False).with_words().order_by("id"))
+    alike = Item.objects.in_stock().filter(type__in=types, home_system__isnull=False)
+    return list(alike.with_words_of_many().order_by("id"))
 
 
 def containers_in(wheres: Iterable[Whereabouts]) -> dict[int, Item]:

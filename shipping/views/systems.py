@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory import ledger, signing
 from inventory.access import HOUSE, KIT, allow, witness_of
 from inventory.answers.readiness import readiness, readiness_of
-from inventory.answers.twins import twins
+from inventory.answers.twins import twins_told
 from inventory.drawings.bays import bay_map
 from inventory.forms.systems import CheckForm, PartEditForm, PartForm, SignForm, SystemForm
 from inventory.frame_bays import frame_maps
@@ -70,7 +70,7 @@ def _page(request: HttpRequest, system: System, *, status: int = 200, **forms: o
         "signature": signing.last_signature(system, at),
         "digest": signing.digest(told),
         "maps": [(one, bay_map(one.cells, title=f"Bays of {one.frame}")) for one in frame_maps(system, at)],
-        "twins": twins(system, at),
+        "twins": twins_told(system, at, told.twins),
         "reasons": whole.reasons_together(told.reasons, told.parts),
         "remarks": whole.reasons_together(told.remarks, told.parts),
         "path": whole.acts_together(told.path),
