@@ -124,9 +124,10 @@ def sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
 def _sealed_with_blocks(at: datetime) -> dict[int, list[Judged]]:
     ever = live(at).filter(verb=Verb.SEALED).order_by().values("label__item")
     cases = list(Item.objects.in_stock().filter(pk__in=ever).exclude(type__kind=Kind.VEHICLE).order_by("number", "pk"))
-    closed = seals_of([case.pk for case in cases], at)
+    ids = [case.pk for case in cases]
+    closed = seals_of(ids, at)
     shut = [case for case in cases if case.pk in closed]
-    found = findings_for_cases(shut, at) if shut else {}
+    found = findings_for_cases(shut, at, among=ids) if shut else {}
     judged = standing(one for findings in found.values() for one in findings)
     blocks: dict[str, list[Judged]] = {}
     for one in judged:

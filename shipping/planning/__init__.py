@@ -70,9 +70,12 @@ class Yard:
         return max(today, _day(self.show.leaves_at)) if self.show else today
 
 
-def yard_of(case_ids: Collection[int], at: datetime, show: Show | None = None, *, content_too: bool = False) -> Yard:
+def yard_of(
+    case_ids: Collection[int], at: datetime, show: Show | None = None, *, content_too: bool = False,
+    among: Collection[int] = (),
+) -> Yard:  # fmt: skip
     """Everything the rules read of these cases; the number of queries does not grow with them."""
-    cases = cases_of(case_ids, at, show)
+    cases = cases_of(case_ids, at, show, among)
     pieces = [piece for case in cases for piece in case.pieces]
     drives = [piece.id for piece in pieces if piece.kind == Kind.DRIVE] if content_too else []
     return Yard(
@@ -85,10 +88,10 @@ def yard_of(case_ids: Collection[int], at: datetime, show: Show | None = None, *
 
 def load_of(
     case_ids: Collection[int], at: datetime, *, leg: Leg | None = None, show: Show | None = None,
-    border: BorderList | None = None,
+    border: BorderList | None = None, among: Collection[int] = (),
 ) -> Load:  # fmt: skip
     """These cases together, as the rules read them."""
-    return yard_of(case_ids, at, show, content_too=leg is not None).load(case_ids, leg, border)
+    return yard_of(case_ids, at, show, content_too=leg is not None, among=among).load(case_ids, leg, border)
 
 
 def _day(at: datetime) -> date:
@@ -166,12 +169,17 @@ def findings_for_case(case: Item, at: datetime, show: Show | None = None) -> lis
     return findings_for_cases([case], at, show)[case.pk]
 
 
-def findings_for_cases(cases: Collection[Item], at: datetime, show: Show | None = None) -> dict[int, list[Finding]]:
-    """The same for several cases. Those of one leg are judged together, those on no leg in one go."""
+def findings_for_cases(
+    cases: Collection[Item], at: datetime, show: Show | None = None, among: Collection[int] = ()
+) -> dict[int, list[Finding]]:
+    """The same for several cases. Those of one leg are judged together, those on no leg in one go.
+
+    `among` are cases whose seals are known already.
+    """
     wanted = {case.pk for case in cases}
     coming = coming_legs(wanted, at, show)
     found: dict[int, list[Finding]] = {ident: [] for ident in wanted}
-    for load in _loads_with(wanted, coming, at, show):
+    for load in _loads_with(wanted, coming, at, show, among):
         for one in judge(load):
             kind, _, ident = one.subject.partition(":")
             if kind == "case" and int(ident) in wanted and _is_its_load(load, coming.get(int(ident))):
@@ -179,16 +187,18 @@ def findings_for_cases(cases: Collection[Item], at: datetime, show: Show | None 
     return found
 
 
-def _loads_with(wanted: set[int], coming: Mapping[int, Leg], at: datetime, show: Show | None) -> Iterator[Load]:
+def _loads_with(
+    wanted: set[int], coming: Mapping[int, Leg], at: datetime, show: Show | None, among: Collection[int]
+) -> Iterator[Load]:
     """The loads that these cases go in: those of one show are read together."""
     if wanted - set(coming):
-        yield load_of(sorted(wanted - set(coming)), at, show=show)
+        yield load_of(sorted(wanted - set(coming)), at, show=show, among=among)
     together: dict[Show, dict[Leg, set[int]]] = defaultdict(dict)
     for leg in {leg.pk: leg for leg in coming.values()}.values():
         mine = {ident for ident, its in coming.items() if its.pk == leg.pk}
         together[leg.consignment.show][leg] = cases_on(leg) | mine
     for its_show, loads in together.items():
-        yard = yard_of(set().union(*loads.values()), at, its_show, content_too=True)
+        yard = yard_of(set().union(*loads.values()), at, its_show, content_too=True, among=among)
         for leg, ids in loads.items():
             yield yard.load(ids, leg, _border_on(leg))
 

@@ -38,17 +38,22 @@ class Story:
     seals: Mapping[int, str]
 
 
-def cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tuple[Case, ...]:
-    """The facts of these cases, in the order of their numbers; a constant number of queries."""
+def cases_of(
+    case_ids: Collection[int], at: datetime, show: Show | None, among: Collection[int] = ()
+) -> tuple[Case, ...]:
+    """The facts of these cases, in the order of their numbers; a constant number of queries.
+
+    `among` are cases whose seals are known already, all together: those of these are then not read once more.
+    """
     key = ("cases", frozenset(case_ids), show.pk if show else None)
-    return kept(key, at, lambda: _cases_of(case_ids, at, show))
+    return kept(key, at, lambda: _cases_of(case_ids, at, show, among))
 
 
-def _cases_of(case_ids: Collection[int], at: datetime, show: Show | None) -> tuple[Case, ...]:
+def _cases_of(case_ids: Collection[int], at: datetime, show: Show | None, among: Collection[int]) -> tuple[Case, ...]:
     items = Item.objects.filter(pk__in=case_ids).select_related("type__container").order_by("number", "pk")
     items = list(items.prefetch_related(*WITH_CONTAINER))
     held = inside.held_by([item.pk for item in items])
-    story = _story(items, held, at)
+    story = _story(items, held, at, among)
     belonging = inside.belonging_in(case_ids, show)
     homes = inside.homes({*belonging, *held.case_of}, show)
     missing = inside.missing_from(belonging, held, homes)
@@ -93,7 +98,7 @@ def _known(held: inside.Held, story: Story, at: datetime, homes: Mapping[int, tu
     return inside.Known(story.faults, wholes.membership(drives, at), homes)
 
 
-def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
+def _story(items: list[Item], held: inside.Held, at: datetime, among: Collection[int]) -> Story:
     case_ids = [item.pk for item in items]
     own, changed, looked = _told(case_ids, held, at)
     sealed = [case for case, entries in own.items() if any(one.verb == Verb.SEALED for one in entries)]
@@ -107,7 +112,7 @@ def _story(items: list[Item], held: inside.Held, at: datetime) -> Story:
         first_off=frozenset(
             ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True)
         ),
-        seals=seals_of(sealed, at) if sealed else {},
+        seals=seals_of(among if set(sealed) <= set(among) else sealed, at) if sealed else {},
     )
 
 

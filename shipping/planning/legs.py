@@ -11,6 +11,7 @@ from django.utils import timezone
 from inventory.answers.loading import live
 from inventory.folding import fold
 from inventory.models import Holding, Item, Verb
+from inventory.unchanged import kept
 from shipping.boards import Phase, departure_day, journey_of
 from shipping.models import BorderLine, BorderList, Leg
 from shipping.packing import facts
@@ -65,6 +66,10 @@ def _leg_proofs(leg: Leg, at: datetime) -> dict[str, facts.Proof]:
 
 
 def border_facts(border: BorderList) -> facts.BorderList:
+    return kept(("border", border.pk), None, lambda: _border_facts(BorderList.objects.get(pk=border.pk)))
+
+
+def _border_facts(border: BorderList) -> facts.BorderList:
     lines = list(border.lines.select_related("item__owner", "item__type"))
     near = _near([line for line in lines if line.item_id is None and line.serial])
     return facts.BorderList(

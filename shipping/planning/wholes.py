@@ -12,6 +12,7 @@ from django.db.models import Q, QuerySet
 
 from inventory.answers.loading import live
 from inventory.models import DriveSet, Holding, Item, Kind, System, SystemPart, Verb
+from inventory.unchanged import kept
 from shipping.models import RuleLimit
 from shipping.packing import facts
 from shipping.packing.engine import default_limits
@@ -85,8 +86,10 @@ def _members(bays: dict[int, str], by_id: dict[int, Item]) -> tuple[facts.Member
 
 def systems_of(system_ids: Collection[int]) -> tuple[facts.System, ...]:
     """The systems with their rails, their show-stoppers and whether anything of them needs a true sine wave."""
-    if not system_ids:
-        return ()
+    return kept(("systems", frozenset(system_ids)), None, lambda: _systems_of(system_ids)) if system_ids else ()
+
+
+def _systems_of(system_ids: Collection[int]) -> tuple[facts.System, ...]:
     parts: dict[int, list[SystemPart]] = defaultdict(list)
     for part in _telling_parts(system_ids):
         parts[part.system_id].append(part)
