@@ -31,7 +31,7 @@ class Command(BaseCommand):
             self._say_age()
         else:
             load(timezone.now(), without)
-            self.stdout.write("The demo world is loaded: it is 23:40, tonight's load-out has begun.")
+            self.stdout.write("The demo world is loaded: its load-out has just begun, whatever your clock says.")
         for name, (role, _, _, login) in PEOPLE.items():
             if login:
                 self.stdout.write(f"  {name:<14} {role:<12} sign in as {login} with password {PASSWORD}")
