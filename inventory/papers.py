@@ -28,8 +28,7 @@ CAUTION = (
 # Papers about hands and content: nobody lifts by them.
 OF_CONTENT = frozenset({"custody-sheet", "release-request", "release-note", "sanitisation-record", "receipt"})
 CONTENT_CAUTION = (
-    "What the book said when this was printed; not an approval. Whether content may be erased is for its owner to say, "
-    "and the book, not this paper, says what stands now."
+    "What the book said when this was printed, not an approval. Whether content may be erased is for its owner to say."
 )
 LONGEST = 300  # characters of one field that a paper prints; the whole text stands in the book
 TRIES = 5

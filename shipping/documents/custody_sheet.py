@@ -19,6 +19,8 @@ from shipping.documents.item_labels import capacity_words
 
 FORM = Form("custody-sheet", "custody sheet", "set", ("a4", "letter"), values=True)
 
+STANDS = {"bare": "not released", "gone": "no longer on it"}
+
 
 @dataclass(frozen=True, slots=True)
 class Member:
@@ -133,7 +135,13 @@ def _recorded(cards: Sequence[DriveCard]) -> tuple[Recorded, ...]:
     for card in cards:
         for one in reversed(card.intervals):
             end = moment(one.end) if one.end else "still recording"
-            line = (one.source, one.reference, moment(one.start), end, " · ".join([*one.marks, one.standing]))
+            line = (
+                one.source,
+                one.reference,
+                moment(one.start),
+                end,
+                " · ".join([*one.marks, STANDS.get(one.standing, one.standing)]),
+            )
             found.setdefault(line, []).append(card.drive.serial or card.drive.words)
     return tuple(
         Recorded(" ".join(line), ", ".join(dict.fromkeys(serials)), *line[1:]) for line, serials in found.items()
