@@ -62,10 +62,15 @@ def start_recording(
 def stop_recording(
     drive_set: DriveSet, *, by: Witness, at: datetime, frame: Item | None = None, when: When = NOW
 ) -> list[Entry]:
-    """Say that a set records no more; what goes onto its drives by a word that named no set ends with it."""
+    """Say that a set records no more.
+
+    Where no recording names the set, what goes onto its drives by a word that named a frame, or nothing, ends instead:
+    while one does, another set's recording in the same frame is left alone.
+    """
     wipe_book = open_book(book_for(sets=[drive_set.pk]), at)
     running = running_on(wipe_book.content, drives_of_set(wipe_book, drive_set.pk))
-    other = [one for one in running if one.entry.drive_set is None]
+    own = any(one.entry.drive_set == drive_set.pk for one in running)
+    other = [] if own else [one for one in running if one.entry.drive_set is None]
     other = [one for one in other if when.reference in ("", one.entry.reference)]
     frames = dict.fromkeys(one.frame for one in other if one.frame is not None)
     facts = [Fact(Verb.STOPPED, frame, drive_set=drive_set, **when.fields)]

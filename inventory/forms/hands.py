@@ -51,7 +51,9 @@ class HandingForm(PhotoMixin, AboutDrives):
 
 class HandOverForm(HandingForm):
     person = forms.ModelChoiceField(Person.objects.all(), label="Into whose hands", empty_label="choose a person")
-    giver = forms.ModelChoiceField(Person.objects.all(), required=False, label="From whom, if not you")
+    giver = forms.ModelChoiceField(
+        Person.objects.all(), required=False, label="From whom, if not you", empty_label="me"
+    )
     purpose = forms.CharField(required=False, max_length=120, label="What for", help_text="Like: to copy, to keep.")
     due_at = forms.DateTimeField(
         required=False, label="Back by", widget=forms.DateTimeInput(attrs={"type": "datetime-local"})

@@ -153,6 +153,15 @@ def test_a_stop_for_one_show_leaves_a_frame_recording_another(told, road_lead, s
 
 
 @pytest.mark.django_db
+def test_a_set_that_records_by_name_stops_without_ending_what_its_frame_records(told, road_lead, sign_in):
+    told("1 blank AB\n2 join A\n2 join B CURLEW-1\n3 fit AB\n5 record frame FMC\n6 record CURLEW-1 CCA")
+    client = sign_in(road_lead)
+    client.post("/set/curlew-1/stop/", {"reference": ""})
+    page = client.get("/set/curlew-1/").content.decode()
+    assert "It is recording: FMC" in page and "It is recording: CCA" not in page
+
+
+@pytest.mark.django_db
 def test_a_drive_in_no_set_is_declared_blank_on_its_own_page(told, kit_manager, road_lead, sign_in):
     history = told("1 new C")
     drive = history.drives["C"]
