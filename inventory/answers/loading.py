@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -23,11 +24,15 @@ from inventory.answers.stands import Stands
 from inventory.answers.things import things_of
 from inventory.answers.values import PlaceRef
 from inventory.models import Entry, Item, Label, Place, Role, Verb
+from inventory.prepared import Asked, Prepared
 
 COLUMNS = (
     "id", "verb", "label__item_id", "place_id", "bay", "quantity", "seal", "grade", "happened_at", "stated",
     "device_id", "by", "note",
 )  # fmt: skip
+
+
+ALL = Q()
 
 
 def corrections(known_at: datetime | None = None) -> QuerySet[Entry]:
@@ -54,6 +59,32 @@ def live(at: datetime | None = None, known_at: datetime | None = None) -> QueryS
 def stands_by(known_at: datetime | None) -> Q:
     """The same by the corrections received until then."""
     return Q(~Q(verb=Verb.CORRECTED), Q(verb=Verb.AMENDED) | ~Exists(corrections(known_at)))
+
+
+def _told_of(items: Collection[int], at: datetime, known_at: datetime | None = None, more: Q = ALL) -> Any:
+    """What was told of these, oldest first, by the columns of a Row."""
+    found = live(at, known_at).filter(more, label__item__in=items)
+    return found.order_by("happened_at", "id").values_list(*COLUMNS)
+
+
+# Asked at every step outward and inward: put together once.
+TOLD = Prepared(_told_of, items=Asked.IDS, at=Asked.MOMENT)
+SPOTS = Prepared(
+    lambda places: Place.objects.filter(pk__in=places).order_by()
+    .values_list("pk", "kind", "name", "item", "parent__name", "purpose"),
+    places=Asked.IDS,
+)  # fmt: skip
+INSIDES = Prepared(
+    lambda items: Place.objects.filter(item__in=items).order_by().values_list("item_id", "pk"), items=Asked.IDS
+)
+EVER_IN = Prepared(
+    lambda places: Entry.objects.filter(place__in=places).order_by().values_list("place_id", "label_id").distinct(),
+    places=Asked.IDS,
+)
+OF_LABELS = Prepared(
+    lambda labels: Label.objects.filter(pk__in=labels, item__isnull=False).order_by().values_list("pk", "item_id"),
+    labels=Asked.IDS,
+)
 
 
 def book_of(
@@ -204,8 +235,9 @@ class _Loader:
         if not items:
             return
         found = defaultdict(list)
-        query = live(self.at, self.known_at).filter(more, label__item__in=items)
-        for values in query.order_by("happened_at", "id").values_list(*COLUMNS):
+        everything = not more and self.known_at is None
+        told_of = TOLD(items=items, at=self.at) if everything else _told_of(items, self.at, self.known_at, more)
+        for values in told_of:
             row = Row._make(values)
             if not cuts or row.item not in cuts or row.at >= cuts[row.item]:
                 found[row.item].append(row)
@@ -216,8 +248,7 @@ class _Loader:
     def _add_spots(self, places: set[int], things: Collection[int] = ()) -> None:
         """These places, with the containers some are the inside of, and these things beside."""
         new = places - self.spots.keys()
-        asked = Place.objects.filter(pk__in=new).values_list("pk", "kind", "name", "item", "parent__name", "purpose")
-        found = list(asked.order_by()) if new else []
+        found = SPOTS(places=new)
         self._add_things({item for _pk, _kind, _name, item, *_more in found if item} | set(things))
         for pk, kind, name, item, parent, purpose in found:
             called = self.things[item].ref.words if item else name
@@ -233,7 +264,7 @@ class _Loader:
         lost = {item for item in items if not book.placings(item)}
         homes = {item: home for item in lost - self.planned.keys() if (home := self.things[item].home_case)}
         if homes:
-            insides = dict(Place.objects.filter(item__in=homes.values()).values_list("item_id", "pk"))
+            insides = dict(INSIDES(items=homes.values()))
             self.planned |= {item: insides[home] for item, home in homes.items() if home in insides}
         self._add_spots({self.planned[item] for item in items if item in self.planned})
 
@@ -295,10 +326,8 @@ class _Loader:
     @staticmethod
     def _ever_in(places: Collection[int]) -> set[tuple[int, int]]:
         """Which items were ever placed in these places, by place: read off one index, however often they were."""
-        pairs = Entry.objects.filter(place__in=places).order_by().values_list("place_id", "label_id").distinct()
-        found = [(place, label) for place, label in pairs if place and label]
-        items = Label.objects.filter(pk__in={label for _, label in found}, item__isnull=False).order_by()
-        of_label = dict(items.values_list("pk", "item_id"))
+        found = [(place, label) for place, label in EVER_IN(places=places) if place and label]
+        of_label = dict(OF_LABELS(labels={label for _, label in found}))
         return {(place, of_label[label]) for place, label in found if label in of_label}
 
     def _is_flat(self, container: int) -> bool:
