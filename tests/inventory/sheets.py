@@ -59,3 +59,15 @@ def bring_in(rows: Rows | bytes, name: str = "gear.csv", **over: Any) -> Importe
     commit(sheet.pk, by=IDA, at=T0)
     sheet.refresh_from_db()
     return sheet
+
+
+def refused(plan: Plan) -> dict[str, str]:
+    return {notice.spot.where: notice.sentence for notice in plan.refused}
+
+
+def asked(plan: Plan) -> dict[str, Any]:
+    return {question.id: question for question in plan.open_questions}
+
+
+def remarks(plan: Plan) -> dict[str, str]:
+    return {notice.spot.where: notice.sentence for notice in [*plan.remarks, *plan.unread]}

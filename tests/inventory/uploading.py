@@ -10,6 +10,7 @@ from typing import Any
 from django.test import Client
 
 from inventory.ledger import new_id
+from inventory.models import Item
 from tests.factories import T0
 
 _steps = itertools.count(1)
@@ -45,3 +46,12 @@ def answers(scans: list[Any], token: str = "Pim Osgood", **envelope: Any) -> lis
 
 def later(**span: float) -> datetime:
     return T0 + timedelta(**span)
+
+
+def only(scans: Any, token: str = "Pim Osgood", **envelope: Any) -> dict[str, Any]:
+    (answer,) = answers(scans if isinstance(scans, list) else [scans], token, **envelope)
+    return answer
+
+
+def code(item: Item) -> str:
+    return item.labels.get().code
