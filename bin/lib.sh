@@ -50,12 +50,16 @@ find_python() {
     "Install one (Debian 12 and 13: apt-get install python3 python3-venv) or name it: PYTHON=/path/to/python3.12 $0"
 }
 
-# The stamp makes a second start instant: nothing is installed again until a lock file changes.
+# A stamp for each lock file makes a second start instant: nothing is installed again until one of them changes.
+python_stamp() { echo "$VENV/stamp-$(printf %s "$1" | tr / -)-$(sha256sum <"$1" | cut -c1-16)"; }
+
 install_python() {
-  local stamp
-  stamp=$(cat "$@" | sha256sum | cut -c1-16)
-  [ -f "$VENV/stamp-$stamp" ] && return 0
-  local python
+  local file python files=() wanting=()
+  for file in "$@"; do
+    files+=(-r "$file")
+    [ -f "$(python_stamp "$file")" ] || wanting+=("$file")
+  done
+  [ ${#wanting[@]} = 0 ] && return 0
   python=$(find_python)
   if command -v dpkg-query >/dev/null && [ "$(command -v "$python")" = "/usr/bin/$(basename "$python")" ]; then
     need_packages "$("$python" -c 'import sys; print(f"python{sys.version_info[0]}.{sys.version_info[1]}-venv")')"
@@ -64,11 +68,12 @@ install_python() {
   [ -x "$VENV/bin/python" ] || "$python" -m venv "$VENV" || die "Could not make $VENV. Remove it, then try again."
   "$VENV/bin/python" -m pip install -q --disable-pip-version-check uv 2>/dev/null ||
     die "pip could not reach a package index. Check the network, then try again."
-  local files=()
-  for file in "$@"; do files+=(-r "$file"); done
-  "$VENV/bin/uv" pip install -q --python "$VENV/bin/python" --require-hashes "${files[@]}"
-  rm -f "$VENV"/stamp-*
-  touch "$VENV/stamp-$stamp"
+  "$VENV/bin/uv" pip install -q --python "$VENV/bin/python" --require-hashes "${files[@]}" ||
+    die "The Python packages did not install; the lines above say why. Mend that, then try again."
+  for file in "$@"; do
+    rm -f "$VENV/stamp-$(printf %s "$file" | tr / -)-"*
+    touch "$(python_stamp "$file")"
+  done
 }
 
 install_front_end() {
@@ -92,14 +97,12 @@ need_print_libraries() {
   need_packages "${PRINT_PACKAGES[@]}"
 }
 
-# need_free_port N [OPTION]: say so in words when something else listens there.
+# need_free_port N [OPTION]: say so in words when N is no port, or when something listens there.
 need_free_port() {
-  "$VENV/bin/python" - "$1" <<'PY' || die "Port $1 is taken. Stop what listens there, or choose another: $0 ${2:---port} $(($1 + 1))"
-import socket, sys
-with socket.socket() as s:
-    s.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    sys.exit(s.connect_ex(("127.0.0.1", int(sys.argv[1]))) == 0)
-PY
+  case "$1" in '' | *[!0-9]* | ??????*) die "${2:---port} $1 is no number of a port. Give one from 1 to 65535." ;; esac
+  [ "$1" -ge 1 ] && [ "$1" -le 65535 ] || die "${2:---port} $1 is no number of a port. Give one from 1 to 65535."
+  ! (exec 3<>"/dev/tcp/127.0.0.1/$1") 2>/dev/null ||
+    die "Port $1 is taken. Stop what listens there, or choose another: $0 ${2:---port} $((10#$1 % 65535 + 1))"
 }
 
 # The address other machines on this network reach us by; localhost when there is none.
