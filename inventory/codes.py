@@ -48,25 +48,19 @@ def _draw() -> str:
             return code
 
 
-def _is_free(code: str, taken: set[str] | None) -> bool:
-    near = {code, *neighbours(code)}
-    if taken is not None:
-        return near.isdisjoint(taken)
-    return not Label.objects.filter(code__in=near).exists()
-
-
 def new_codes(count: int) -> list[str]:
     """Draw codes that no issued code, and none of each other, is one slip away from."""
-    taken = set(Label.objects.values_list("code", flat=True)) if count > 20 else None
+    many = count > 20
+    taken = set(Label.objects.values_list("code", flat=True)) if many else set()
     found: list[str] = []
     for _ in range(count * 50):
         if len(found) == count:
             return found
         code = _draw()
-        if _is_free(code, taken) and set(neighbours(code)).isdisjoint(found) and code not in found:
+        near = {code, *neighbours(code)}
+        if near.isdisjoint(taken) and (many or not Label.objects.filter(code__in=near).exists()):
             found.append(code)
-            if taken is not None:
-                taken.add(code)
+            taken.add(code)
     if len(found) < count:
         raise CodesExhausted(f"only {len(found)} of {count} codes could be drawn")
     return found
