@@ -30,12 +30,13 @@ OF_CONTENT = frozenset({"custody-sheet", "release-request", "release-note", "san
 CONTENT_CAUTION = (
     "What the book said when this was printed, not an approval. Whether content may be erased is for its owner to say."
 )
-LONGEST = 300  # characters of one field that a paper prints; the whole text stands in the book
+LONGEST = 400  # characters of a field that a paper prints, our longest caution among them; all of it stands in the book
 TRIES = 5
 # Told as of the printing: a paper does not go stale by them.
 PASSING = frozenset({"sure", "by_now", "ticked", "condition", "besides", "plain", "most", "bay_map"})
 # Where nothing is printed there is a line for the pen, so what is known only later makes nothing stale.
 BY_HAND = frozenset({"seal", "holder", "phone"})
+NOTHING = (None, "", [], False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +219,8 @@ def changes(paper: IssuedPaper, body: Any) -> list[str]:
 def _differences(name: str, before: Any, now: Any) -> list[str]:
     if before == now or name in PASSING or (name in BY_HAND and not before):
         return []
+    if before in NOTHING and now in NOTHING:  # a field that papers of then did not have yet
+        return []
     if isinstance(before, dict) and isinstance(now, dict):
         keys = [*now, *(key for key in before if key not in now)]
         return [line for key in keys for line in _differences(key, before.get(key), now.get(key))]
@@ -248,10 +251,10 @@ def _key(row: Any) -> str:
 def _said(value: Any) -> str:
     if isinstance(value, Mapping):
         return str(value.get("words") or value.get("label") or value.get("key") or "a line")
-    return "nothing" if value in (None, "", [], False) else f"{value}"
+    return "nothing" if value in NOTHING else f"{value}"
 
 
-def latest_of_each(papers: models.QuerySet[IssuedPaper]) -> list[IssuedPaper]:
+def latest_of_each(papers: models.QuerySet[IssuedPaper]) -> models.QuerySet[IssuedPaper]:
     """The last issue of each paper among these, newest first."""
     replaced = IssuedPaper.objects.filter(replaces=models.OuterRef("pk"))
-    return list(papers.filter(~models.Exists(replaced)).order_by("-issued_at", "-id"))
+    return papers.filter(~models.Exists(replaced)).order_by("-issued_at", "-id")

@@ -75,6 +75,9 @@ class InspectForm(WhenMixin):
 class TestRunForm(forms.Form):
     hours = forms.CharField(required=False, max_length=60, label="How long it ran", help_text="Such as 4 h.")
     software = forms.CharField(required=False, max_length=120, label="Software version, as it shows it")
+    show_file = forms.CharField(
+        required=False, max_length=120, label="Show file", help_text="The settings loaded on it: name and version."
+    )
     note = forms.CharField(required=False, max_length=500, label="What you saw")
 
 

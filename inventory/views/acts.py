@@ -81,7 +81,8 @@ def _inspect(item: Item, data: Data, by: Witness, at: datetime) -> object:
 
 
 def _test_run(item: Item, data: Data, by: Witness, at: datetime) -> object:
-    return trials.record(item, hours=data["hours"], software=data["software"], note=data["note"], by=by, at=at)
+    told = {name: data[name] for name in ("hours", "software", "show_file", "note")}
+    return trials.record(item, by=by, at=at, **told)
 
 
 def _find(item: Item, data: Data, by: Witness, at: datetime) -> object:

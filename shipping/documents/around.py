@@ -14,7 +14,7 @@ from inventory import trials
 from inventory.answers.belonging import belonging
 from inventory.answers.loading import live
 from inventory.models import DayPass, DriveSet, Holding, Item, Person, Role, System, SystemPart, Verb
-from inventory.trials import Trial
+from inventory.trials import Seen, Trial
 from shipping.boards import departure_day
 from shipping.carriers import every_figure
 from shipping.documents.evidence import Evidence
@@ -40,6 +40,10 @@ from shipping.seal_looks import SealLook, seal_looks
 
 LEG_WORDS = ("consignment__show", "vehicle__type__container", "from_place", "to_place")
 WORDS = ("type__container", "owner", "home_system", "home_set", "home_case__home_system")
+
+
+def _seen_words(said: Seen | None) -> str:
+    return f"{said.value} ({timezone.localtime(said.at):%d %b %Y}, {said.by})" if said else ""
 
 
 class Around:
@@ -203,8 +207,11 @@ class Around:
 
     def software(self, item: Item) -> str:
         """The version a thing showed when somebody last ran it, and when that was; empty where nobody has said."""
-        said = self._trials.get(item.id, trials.Trial()).software
-        return f"{said.value} ({timezone.localtime(said.at):%d %b %Y}, {said.by})" if said else ""
+        return _seen_words(self._trials.get(item.id, trials.Trial()).software)
+
+    def show_file(self, item: Item) -> str:
+        """The settings that were loaded on it when somebody last looked; empty where nobody has said."""
+        return _seen_words(self._trials.get(item.id, trials.Trial()).show_file)
 
     @cached_property
     def _shells(self) -> dict[int, Shell]:

@@ -48,6 +48,7 @@ class CaseList:
     photo: str
     lines: tuple[ListLine, ...]
     pieces: int
+    missing: int
     total: str
     unpriced: int
     gross: str
@@ -111,7 +112,8 @@ def _build(case: Item, medium: str, form: Form, around: Around) -> Draft:
         rack=None if outside else rack_of(case, rows, around.balance_limit_pct),
         photo="" if outside else around.photo(case), seal=around.seal(case) if outside else "",
         lines=tuple(list_line(row, around, outside=outside) for row in rows),
-        pieces=sum(row.item.quantity for row in rows), total=total, unpriced=unpriced,
+        pieces=sum(row.item.quantity for row in rows),
+        missing=sum(row.item.quantity for row in rows if not row.here), total=total, unpriced=unpriced,
         gross=around.gross(case, rows).words, size=_size(case), billed=one_case(case, around), outside=outside,
     )  # fmt: skip
     return Draft(form, medium, number, f"{form.words.capitalize()} {number}", body, item=case)

@@ -23,6 +23,7 @@ class PackedThing:
     owner: str
     connector: str
     software: str
+    show_file: str
     show_stopper: bool
     spare: bool
     remark: str
@@ -67,8 +68,8 @@ def _thing(row: Stowed, around: Around) -> PackedThing:
     return PackedThing(
         key=str(item.id), words=item.name or str(item.type), code=item.code,
         serial_tail=tail_of(item), quantity=item.quantity, owner=hired_from(item) or "ours",
-        connector=item.type.connector, software=around.software(item), show_stopper=bool(part and part.show_stopper),
-        spare=bool(part and part.necessity == "spare"), remark=remark,
+        connector=item.type.connector, software=around.software(item), show_file=around.show_file(item),
+        show_stopper=bool(part and part.show_stopper), spare=bool(part and part.necessity == "spare"), remark=remark,
         sure=around.evidence.sure(item),
     )  # fmt: skip
 

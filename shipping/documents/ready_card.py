@@ -1,4 +1,4 @@
-"""The card on a prepared system: verdict, who signed it, how long it ran, inspections, software, open notes."""
+"""The card on a prepared system: verdict, who signed it, how long it ran and with what, inspections, open notes."""
 
 from __future__ import annotations
 
@@ -23,6 +23,7 @@ class Ran:
     words: str
     hours: str
     software: str
+    show_file: str
     by: str
 
 
@@ -64,10 +65,11 @@ def _inspections(told: Readiness) -> tuple[str, str, int]:
 
 
 def _ran(item: Item, one: Trial) -> Ran:
-    said = [seen for seen in (one.hours, one.software) if seen]
+    said = [seen for seen in (one.hours, one.software, one.show_file) if seen]
     return Ran(
         key=str(item.pk), words=str(item), hours=one.hours.value if one.hours else "",
         software=one.software.value if one.software else "",
+        show_file=one.show_file.value if one.show_file else "",
         by=", ".join(sorted({f"{seen.by}, {moment(seen.at)}" for seen in said})),
     )  # fmt: skip
 

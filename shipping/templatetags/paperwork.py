@@ -96,7 +96,7 @@ def papers_of(context: dict[str, Any], subject: Subject) -> dict[str, Any]:
     """What was issued for it, with what has changed since, and buttons to issue what it can have."""
     legs = _legs(subject) if isinstance(subject, Show) else []
     issued = papers.latest_of_each(IssuedPaper.objects.filter(_about(subject, legs), kind__in=forms.BUILDERS))[:SHOWN]
-    shown = forms.looked_at(issued, timezone.now()) if context.get("is_house") else []
+    shown = forms.looked_at(list(issued), timezone.now()) if context.get("is_house") else []
     return {"papers": shown, "offered": _offers(subject, legs), **_surroundings(context)}
 
 

@@ -123,12 +123,21 @@ def test_the_packing_list_names_software_as_somebody_saw_it_and_is_stale_once_it
     assert changed.endswith("software: nothing, now 7.2.1 (14 Mar 2026, Ana Rell)")
 
 
+def test_the_packing_list_names_the_show_file_and_leaves_a_line_for_the_pen(world):
+    assert "Show file, where none stands above:" in text_of("packing-list", "FMC")
+    paper = papers.issue(draft("packing-list", "FMC", "", AT), by="Ida", at=AT)
+    trials.record(world.panel, hours="", software="", show_file="Masters v3", note="", by=ANA, at=AT)
+    words = text_of("packing-list", "FMC")
+    assert "show file Masters v3 (14 Mar 2026, Ana Rell)" in words
+    assert any("show file: nothing, now Masters v3" in one for one in looked_at([paper], AT)[0].changed)
+
+
 def test_a_test_run_is_kept_from_its_page_and_an_empty_one_is_refused(world, sign_in, crew):
     client = sign_in(crew)
     address = reverse("item-act", args=[world.panel.code, "test-run"])
     assert client.post(address, {"note": "looked fine"}).status_code == 422
-    assert client.post(address, {"software": "7.2.1", "hours": "4 h"}).status_code == 302
+    assert client.post(address, {"software": "7.2.1", "hours": "4 h", "show_file": "Masters v3"}).status_code == 302
     told = trials.newest([world.panel.pk], Entry.objects.latest("happened_at").happened_at)[world.panel.pk]
-    assert (told.software.value, told.hours.value) == ("7.2.1", "4 h")
+    assert (told.software.value, told.hours.value, told.show_file.value) == ("7.2.1", "4 h", "Masters v3")
     with pytest.raises(LedgerRefusal, match="Say how long it ran"):
         trials.record(world.panel, hours=" ", software="", note="x", by=ANA, at=T0)
