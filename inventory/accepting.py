@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from inventory import ledger
 from inventory.codebook import CodeBook, keep_unknown, open_book
@@ -22,10 +23,18 @@ class AcceptRefused(ValueError):
     """It cannot become an entry. Carries a sentence to show; the row stays as it is."""
 
 
-def waiting(reference: str | None = None) -> list[SetAside]:
+def waiting(reference: str | None = None, most: int | None = None) -> list[SetAside]:
     """What nobody has looked at yet, oldest first; `reference` keeps to phones of one show's passes."""
-    rows = SetAside.objects.filter(settled_at=None).select_related("device__day_pass").order_by("received_at", "pk")
-    return list(rows if reference is None else rows.filter(device__day_pass__reference=reference))
+    rows = _unsettled().select_related("device__day_pass").order_by("received_at", "pk")
+    return list((rows if reference is None else rows.filter(device__day_pass__reference=reference))[:most])
+
+
+def count_waiting() -> int:
+    return _unsettled().count()
+
+
+def _unsettled() -> QuerySet[SetAside]:
+    return SetAside.objects.filter(settled_at=None)
 
 
 @dataclass(frozen=True, slots=True)

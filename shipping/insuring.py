@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -68,9 +68,14 @@ def in_force(on: date) -> dict[str, Policy]:
     return {one.currency: one for one in known if one.valid_to is None or one.valid_to >= on}
 
 
-def insured(values: Iterable[tuple[str, Decimal]], on: date) -> list[Insured]:
-    """One line a currency: a policy in another currency says nothing of these values."""
-    policies = in_force(on)
+def insured(
+    values: Iterable[tuple[str, Decimal]], on: date, policies: Mapping[str, Policy] | None = None
+) -> list[Insured]:
+    """One line a currency: a policy in another currency says nothing of these values.
+
+    `policies` are those in force on that day, where somebody asks about many vehicles.
+    """
+    policies = in_force(on) if policies is None else policies
     return [Insured(value, currency, policies.get(currency)) for currency, value in values]
 
 

@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 
-from inventory.accepting import waiting
+from inventory.accepting import count_waiting, waiting
 from inventory.answers.drive_matters import matters
 from inventory.answers.loading import live
 from inventory.answers.oddities import oddities
@@ -157,9 +157,9 @@ def _sealed_over_a_block(at: datetime) -> Iterator[Need]:
 
 
 def _held_scans(at: datetime) -> Iterator[Need]:
-    held = waiting()
+    held = waiting(most=MOST)
     if held:
-        count = len(held)
+        count = count_waiting()
         yield Need(
             f"Accept or turn down {count} {'scan that is' if count == 1 else 'scans that are'} kept aside.",
             address("held") or address("ledger"), held[0].received_at, "doubtful",

@@ -35,7 +35,7 @@ class ThingFilter(filters.FilterSet):
     place = filters.ModelChoiceFilter(
         widget=LongSelect,
         label="Is in or under",
-        queryset=Place.objects.exclude(kind__in=(PlaceKind.INSIDE, PlaceKind.GONE)),
+        queryset=Place.objects.exclude(kind__in=(PlaceKind.INSIDE, PlaceKind.GONE, PlaceKind.ROAD)),
         method="by_place",
         empty_label="anywhere",
     )

@@ -7,7 +7,7 @@ from django import forms
 from django.db.models import Q, QuerySet
 
 from inventory.forms.selects import LongSelect
-from inventory.models import Device, Entry, Place, PlaceKind, Verb
+from inventory.models import Entry, Place, PlaceKind, Verb
 from inventory.naming import item_named, label_named
 
 
@@ -17,11 +17,12 @@ class LedgerFilter(filters.FilterSet):
     verb = filters.ChoiceFilter(label="What was done", choices=Verb.choices, empty_label="anything")
     reference = filters.CharFilter(label="Show (its code)", lookup_expr="iexact")
     place = filters.ModelChoiceFilter(
-        widget=LongSelect, label="Place", queryset=Place.objects.exclude(kind=PlaceKind.INSIDE), empty_label="anywhere"
+        widget=LongSelect,
+        label="Place",
+        queryset=Place.objects.exclude(kind__in=(PlaceKind.INSIDE, PlaceKind.ROAD)),
+        empty_label="anywhere",
     )
-    device = filters.ModelChoiceFilter(
-        widget=LongSelect, label="Phone", queryset=Device.objects.order_by("name"), empty_label="any phone, or none"
-    )
+    device = filters.CharFilter(label="Phone (whose)", field_name="device__name", lookup_expr="icontains")
     day = filters.DateFilter(
         label="On the day", field_name="happened_at", lookup_expr="date", widget=forms.DateInput(attrs={"type": "date"})
     )

@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
 from django.utils import timezone
+from django_tables2 import LazyPaginator
 
 from inventory import amending
 from inventory.access import HOUSE, KIT, allow, witness_of
@@ -16,6 +17,8 @@ from inventory.ledger import LedgerRefusal, label_of
 from inventory.models import Item, ItemType, Kind
 from inventory.naming import item_named
 from inventory.views.places import history, keep_row
+
+PER_PAGE = 300
 
 
 @allow(*KIT)
@@ -60,9 +63,10 @@ def item_edit(request: HttpRequest, code: str) -> HttpResponse:
 def item_types(request: HttpRequest) -> HttpResponse:
     """Every kind of thing, by what it is; what nobody has measured says so."""
     kind = request.GET.get("kind", "")
-    found = ItemType.objects.annotate(count=Count("items")).order_by("kind", "maker", "name")
+    found = ItemType.objects.annotate(count=Count("items")).order_by("kind", "maker", "name", "pk")
     found = found.filter(kind=kind) if kind in Kind.values else found
-    return render(request, "inventory/item_types.html", {"types": found[:500], "kinds": Kind.choices, "kind": kind})
+    leaf = LazyPaginator(found, PER_PAGE).get_page(request.GET.get("page", 1))
+    return render(request, "inventory/item_types.html", {"leaf": leaf, "kinds": Kind.choices, "kind": kind})
 
 
 @allow(*KIT)

@@ -20,8 +20,11 @@ MOST = 100  # the oldest first; the rest follows as these are answered
 @allow(*KIT)
 def held(request: HttpRequest) -> HttpResponse:
     """Every upload that waits for a word, whichever phone or pass it came from."""
-    rows = accepting.waiting()
-    context = {"rows": accepting.in_words(rows[:MOST]), "count": len(rows), "most": MOST}
+    context = {
+        "rows": accepting.in_words(accepting.waiting(most=MOST)),
+        "count": accepting.count_waiting(),
+        "most": MOST,
+    }
     return render(request, "inventory/held.html", context)
 
 

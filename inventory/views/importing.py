@@ -27,6 +27,7 @@ from inventory.forms.importing import UploadForm, answers_from, key_of
 from inventory.models import ImportedSheet
 
 PER_PAGE = 100
+SHEETS = 20
 
 
 @allow(*KIT)
@@ -41,7 +42,8 @@ def upload(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form, "fields": FIELDS, "kinds": published(), "limits": STATED,
         "ambiguous": [(word, [BY_NAME[name].heading for name in names]) for word, names in AMBIGUOUS.items()],
-        "waiting": sheets.filter(committed_at=None)[:20], "done": sheets.exclude(committed_at=None)[:20],
+        "waiting": sheets.filter(committed_at=None)[:SHEETS],
+        "leaf": Paginator(sheets.exclude(committed_at=None), SHEETS).get_page(request.GET.get("page")),
     }  # fmt: skip
     return render(request, "inventory/import.html", context, status=422 if form.errors else 200)
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.contrib import messages
-from django.db.models import Count, F, Model
+from django.core.paginator import Page
+from django.db.models import Count, F, Model, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import path
@@ -18,8 +21,12 @@ from inventory.models import Holding, Organisation, Person, Place, PlaceKind
 from inventory.tables.things import ThingTable, lines, rows
 
 PER_PAGE = 50
-MOST = 500
+LINES = 100  # of places, of people
 SHOWN = 30  # changes of one row
+
+
+def _leaf(request: HttpRequest, found: QuerySet[Any], name: str = "page") -> Page:
+    return LazyPaginator(found, LINES).get_page(request.GET.get(name, 1))
 
 
 @allow(*HOUSE)
@@ -29,9 +36,9 @@ def places(request: HttpRequest) -> HttpResponse:
         Place.objects.exclude(kind__in=(PlaceKind.INSIDE, PlaceKind.PERSON, PlaceKind.ROAD))
         .select_related("parent")
         .annotate(count=Count("holdings"))
-        .order_by(F("parent__name").asc(nulls_first=True), "name")[:MOST]
+        .order_by(F("parent__name").asc(nulls_first=True), "name", "pk")
     )
-    return render(request, "inventory/places.html", {"places": found})
+    return render(request, "inventory/places.html", {"leaf": _leaf(request, found)})
 
 
 @allow(*HOUSE)
@@ -45,7 +52,7 @@ def place(request: HttpRequest, pk: int) -> HttpResponse:
         "table": table,
         "count": Holding.objects.filter(place=spot).count(),
         "changes": changing.of(spot)[:SHOWN],
-        "parts": spot.parts.annotate(count=Count("holdings")).order_by("name")[:MOST],
+        "parts": spot.parts.annotate(count=Count("holdings")).order_by("name")[:LINES],
     }
     return render(request, "inventory/place.html", page)
 
@@ -53,9 +60,10 @@ def place(request: HttpRequest, pk: int) -> HttpResponse:
 @allow(*HOUSE)
 def people(request: HttpRequest) -> HttpResponse:
     found = Person.objects.select_related("organisation", "deputy", "hands").annotate(count=Count("hands__holdings"))
+    firms = Organisation.objects.annotate(count=Count("items"))
     page = {
-        "people": found.order_by("name")[:MOST],
-        "organisations": Organisation.objects.annotate(count=Count("items")).order_by("name")[:MOST],
+        "leaf": _leaf(request, found.order_by("name", "pk")),
+        "firms": _leaf(request, firms.order_by("name", "pk"), "firms"),
     }
     return render(request, "inventory/people.html", page)
 

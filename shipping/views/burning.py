@@ -12,7 +12,7 @@ from inventory.access import HOUSE, allow
 from inventory.answers.burning import burning
 from inventory.models import Item, Kind
 from shipping.forms.burning import BurningForm
-from shipping.insuring import insured
+from shipping.insuring import in_force, insured
 from shipping.nights import Night, night_at, planned_on
 
 
@@ -29,7 +29,8 @@ def if_it_burns(request: HttpRequest) -> HttpResponse:
     asked = [one] if one else list(vehicles.order_by("number", "name"))
     over = night.is_over(now)
     found = burning(asked, night.deepest if over else now, None if over else planned_on(asked, night, now))
-    vehicles_and_cover = [(told, insured(told.values, night.day)) for told in found]
+    policies = in_force(night.day)
+    vehicles_and_cover = [(told, insured(told.values, night.day, policies)) for told in found]
     context = {"form": form, "vehicles": vehicles_and_cover, "night": night, "over": over, "one": one, "at": now}
     context["tonight"] = night == night_at(now)
     return render(request, "shipping/burning.html", context, status=422 if form.errors else 200)

@@ -26,6 +26,7 @@ FORMS = {
     "seal": SealForm, "break_seal": BreakSealForm, "pack": PackForm, "take_out": TakeOutForm, "weigh": WeighForm,
     "waive": WaiveForm,
 }  # fmt: skip
+PER_PAGE = 50
 NOT_A_CASE = {Kind.VEHICLE, Kind.FRAME}
 
 
@@ -40,7 +41,7 @@ def case_list(request: HttpRequest) -> HttpResponse:
     if words:
         found = found.filter(number__icontains=words)
     table = CaseTable(found, seals={}, order_by=request.GET.get("sort", "number"))
-    tables.RequestConfig(request, paginate={"per_page": 50, "silent": True}).configure(table)
+    tables.RequestConfig(request, paginate={"per_page": PER_PAGE, "silent": True}).configure(table)
     table.seals = seals_of([row.record.pk for row in table.paginated_rows], timezone.now())
     return render(request, "shipping/cases.html", {"table": table, "words": words, "count": found.count()})
 

@@ -11,6 +11,7 @@ from django.urls import path
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django_tables2 import LazyPaginator
 
 from inventory import ledger, signing
 from inventory.access import HOUSE, KIT, allow, witness_of
@@ -22,6 +23,8 @@ from inventory.frame_bays import frame_maps
 from inventory.ledger import Fact, LedgerRefusal
 from inventory.models import SetupCheck, System, SystemPart, Verb
 from shipping import preparing, whole
+
+PER_PAGE = 30  # each is judged whole
 
 
 @require_safe
@@ -42,12 +45,13 @@ def add(request: HttpRequest) -> HttpResponse:
 
 def _list(request: HttpRequest, form: SystemForm, *, status: int = 200) -> HttpResponse:
     at = timezone.now()
-    rows = list(System.objects.all())
+    leaf = LazyPaginator(System.objects.order_by("name", "pk"), PER_PAGE).get_page(request.GET.get("page", 1))
+    rows = list(leaf)
     shows = preparing.next_shows(rows, at)
     days = {system.pk: preparing.day_for(shows.get(system.pk), at) for system in rows}
     told = readiness_of([(system, days[system.pk]) for system in rows], at)
     lines = [(system, shows.get(system.pk), told[system.pk, days[system.pk]]) for system in rows]
-    return render(request, "shipping/systems.html", {"lines": lines, "form": form}, status=status)
+    return render(request, "shipping/systems.html", {"lines": lines, "leaf": leaf, "form": form}, status=status)
 
 
 @require_safe
