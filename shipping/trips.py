@@ -8,15 +8,21 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Case, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Value, When
 
 from inventory.answers.loading import live
 from inventory.answers.places import Room, rooms_by_id
-from inventory.models import Entry, Grade, Item, Place, Verb
+from inventory.models import Entry, Grade, Item, Kind, Place, Verb
 from inventory.prepared import Asked, Prepared
 from shipping.following import Following, Step, follow
 from shipping.models import PackLine
 
+# Inside itself, inside what holds nothing, a vehicle inside anything but a vehicle: neither a placing nor evidence.
+CAN_BE = Q(place__item=None) | (
+    Q(place__item__type__container__isnull=False)
+    & ~Q(place__item=F("label__item"))
+    & (~Q(label__item__type__kind=Kind.VEHICLE) | Q(place__item__type__kind=Kind.VEHICLE))
+)
 DEPTH = 6  # vehicle, case, frame, drive, and room to spare: chains are no deeper
 
 
@@ -66,7 +72,7 @@ def _departures(reference: str, at: datetime) -> QuerySet[Entry]:
 
 def _newest(before: datetime, what: str) -> Subquery:
     """A column of an item's newest placing strictly before a moment; imports only where nothing else stands."""
-    placings = live(before).filter(label__item=OuterRef("pk"), place__isnull=False, happened_at__lt=before)
+    placings = live(before).filter(CAN_BE, label__item=OuterRef("pk"), place__isnull=False, happened_at__lt=before)
     last = Case(When(grade=Grade.IMPORT, then=Value(1)), default=Value(0))
     return Subquery(placings.order_by(last, "-happened_at", "-id").values(what)[:1])
 
@@ -154,7 +160,7 @@ STEP = (
 
 
 TOLD = Prepared(
-    lambda items, since, at: live(at).filter(happened_at__gte=since, label__item__in=items)
+    lambda items, since, at: live(at).filter(CAN_BE, happened_at__gte=since, label__item__in=items)
     .order_by("happened_at", "id").values_list(*STEP),
     items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
 )  # fmt: skip

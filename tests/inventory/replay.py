@@ -34,6 +34,8 @@ class Told:
     role: str = "crew"
     by_pass: bool = False
     corrects: UUID | None = None
+    reference: str = ""
+    condition: str = ""
 
     @property
     def k(self) -> tuple:

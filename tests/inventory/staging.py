@@ -119,6 +119,7 @@ class Stage:
             seal=one.seal, quantity=one.quantity, grade=one.grade, happened_at=one.at, stated=one.stated,
             device_id=one.device, device_seq=one.seq, offset_ms=one.offset, by="Ana Rell",
             role=Role.KIT_MANAGER if one.role == "kit manager" else Role.CREW, corrects=one.corrects,
+            reference=one.reference, condition=one.condition,
             day_pass_id=self.the_pass if one.by_pass else None,
         )  # fmt: skip
 

@@ -302,6 +302,17 @@ def test_a_departure_from_the_venue_does_not_make_anything_leave(tour):
     assert local.pk not in tour.outcomes()
 
 
+def test_a_scan_into_what_holds_nothing_is_no_evidence_that_a_thing_is_back(tour):
+    key, stand = make_item(name="licence key"), make_item(name="stand")
+    place = Place.objects.create(item=stand, name="inside stand", kind=PlaceKind.INSIDE)
+    tour.pack(key)
+    tour.leave()
+    tour.do([Fact(Verb.PLACED, stand, place=tour.yard)])
+    tour.do([Fact(Verb.PLACED, key, place=place, grade=Grade.SCAN)])
+    assert tour.outcomes() == {tour.case.pk: Outcome.NOT_LOOKED, key.pk: Outcome.NOT_LOOKED}
+    assert tour.line(key).left_in.id == tour.case.pk
+
+
 def test_a_departure_that_was_taken_back_never_happened(tour):
     tour.do([Fact(Verb.LOADED, tour.case, place=tour.teasel.inside)])
     act = tour.do([Fact(Verb.DEPARTED, tour.teasel, place=tour.road, reference="FMC")])[0].act
