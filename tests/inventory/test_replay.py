@@ -177,6 +177,8 @@ def check_database(cast: Cast, told: list[Told]) -> None:
         found = whereabouts_of(list(world.kinds), at)
         for item, told_of in found.items():
             assert plain(told_of.links, names) == replay.chain(item)
+            path = [link.item.id for link in told_of.links]
+            assert len(set(path)) == len(path), "a thing inside itself"
         for item in (cast.boxes[0], cast.frame, cast.vans[0]):
             check_contents(cast, replay, item, at, names)
     check_holdings(world, told)
