@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from inventory.exchange.back import sheet_back
+from inventory.exchange.out import CSV, XLSX
 from inventory.exchange.plan import plan_book
 from inventory.exchange.reading import read
 from inventory.models import DriveSet, Item, ItemType, System
@@ -45,6 +47,15 @@ def test_a_sample_makes_one_whole_system_that_can_be_packed(db, name):
     assert len(cases) == 11
     for case in cases:
         assert seal(case, f"S-{case.number}", by=IDA, at=T0)
+
+
+@pytest.mark.parametrize("form", [CSV, XLSX])
+@pytest.mark.parametrize("name", ["gear.xlsx", "gear.csv"])
+def test_a_sample_that_came_back_goes_in_again_without_a_question_and_changes_nothing(db, name, form):
+    body = sheet_back(bring_in(sample(name), name, answers=ANSWERS), form)
+    plan = dry_run(body, f"back.{form}")
+    assert plan.can_commit
+    assert {row.action for row in plan.rows} == {"same"}
 
 
 def test_both_samples_hold_the_same(db):

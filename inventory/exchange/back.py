@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from inventory.exchange.layout import Table, tables_in
+from inventory.exchange.layout import NOTE, Table, looks_like_a_thing, tables_in
 from inventory.exchange.notices import Notices, row_ref
 from inventory.exchange.out import CSV, csv_bytes, xlsx_bytes
 from inventory.exchange.raw import Cell, Form, Tab, words_of
@@ -42,6 +42,8 @@ def _rows(tab: Tab, table: Table | None, codes: dict[str, str]) -> Iterator[list
     for number, cells in enumerate(tab.rows):
         row = [_value(cell) for cell in cells]
         code = codes.get(row_ref(tab.name, number))
+        if table.skipped.get(number) == "a note" and looks_like_a_thing(table, number):
+            code = NOTE
         if code or number == table.header:
             row += [None] * (index + 1 - len(row))
             row[index] = code or (row[index] if column else heading)

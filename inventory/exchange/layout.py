@@ -210,6 +210,8 @@ def _why_not(table: Table, row: int, notices: Notices) -> str:
         return "empty"
     if [cell.text for cell in cells] == [cell.text for cell in table.tab.rows[table.header]]:
         return "the headings again"
+    if marked_as_note(table, row):
+        return "a note"
     first = words_of(cells[filled[0]].text)
     named = [index for name in IDENTIFYING if (column := table.column_of(name)) and (index := column.index) in filled]
     firm = [column.index for name in ("serial", "number", "code") if (column := table.column_of(name))]
@@ -224,6 +226,21 @@ def _why_not(table: Table, row: int, notices: Notices) -> str:
     ):
         return _ask_if_note(table, row, filled[0], notices)
     return ""
+
+
+NOTE = "note"  # stands where a code would, in sheets that we gave back: this row is no thing, and need not be asked
+
+
+def marked_as_note(table: Table, row: int) -> bool:
+    column = table.column_of("code")
+    return column is not None and words_of(table.tab.cell(row, column.index).text) == NOTE
+
+
+def looks_like_a_thing(table: Table, row: int) -> bool:
+    """Would a row that says one word be asked about, once its cells are merged no more and no answer is at hand?"""
+    filled = [index for index, cell in enumerate(table.tab.rows[row]) if cell.form is not Form.EMPTY]
+    named = {column.index for name in IDENTIFYING if (column := table.column_of(name))}
+    return len(filled) == 1 and filled[0] in named
 
 
 def _is_wide(tab: Tab, row: int, column: int) -> bool:

@@ -202,7 +202,13 @@ def test_the_returned_sheet_keeps_rows_columns_and_order_and_gains_a_code(sheet,
         assert rows[1] == (*HEAD, "code")
         assert rows[2][:4] == ("Rack case", "Fettlewick", None, "HER-01")
         assert rows[2][-1] == Item.objects.get(number="HER-01").labels.get().code
-        assert rows[10] == ("tidy up here", *[None] * 13)
+        assert rows[10] == ("tidy up here", *[None] * 12, "note")
+
+
+@pytest.mark.parametrize("form", [CSV, XLSX])
+def test_the_returned_sheet_asks_nothing_that_was_answered_of_its_rows(sheet, form):
+    plan = dry_run(sheet_back(sheet, form), f"gear.{form}")
+    assert plan.can_commit and {row.action for row in plan.rows} == {"same"}
 
 
 @pytest.mark.parametrize("form", [CSV, XLSX])
