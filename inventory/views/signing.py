@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import path
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST
+
+
+class SignInForm(AuthenticationForm):
+    """One sentence for a name or a password that is wrong; it does not say which."""
+
+    error_messages = {
+        **AuthenticationForm.error_messages,
+        "invalid_login": "Name and password do not fit together. Passwords tell capital letters apart.",
+    }
+
 
 A_YEAR = 365 * 24 * 3600
 
@@ -36,7 +47,11 @@ def look(request: HttpRequest) -> dict[str, object]:
 
 
 urlpatterns = [
-    path("sign-in/", LoginView.as_view(template_name="inventory/sign_in.html"), name="sign-in"),
+    path(
+        "sign-in/",
+        LoginView.as_view(template_name="inventory/sign_in.html", authentication_form=SignInForm),
+        name="sign-in",
+    ),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("theme/", theme, name="theme"),
 ]
