@@ -166,7 +166,7 @@ def make_roads(world: World) -> None:
         _consignment(world, key, code, cases)
     _consignment(world, "monitors to Quay Unit", "SBR", ["WRE-05"], split_from="regatta")
     _consignment(world, "intercom later", "SBR", ["WRE-07"], split_from="regatta")
-    _leg(world, "regatta out", "regatta", meadowrue, "Mill Yard", basin, "-15d", "-15d3h")
+    _leg(world, "regatta out", "regatta", meadowrue, "Mill Yard", basin, "-15d3h", "-15d")
     _leg(world, "regatta back", "regatta", meadowrue, basin, "Mill Yard", "-11d", "-10d20h")
     _leg(world, "monitors", "monitors to Quay Unit", None, basin, "Quay Unit", "-10d", "-8d", mode=Mode.COURIER)
     _leg(world, "intercom", "intercom later", None, basin, "Mill Yard", "-1d", "+2d", mode=Mode.COURIER)
@@ -186,11 +186,11 @@ def _consignment(world: World, key: str, code: str, cases: list[str], split_from
     consignment = Consignment.objects.create(
         show=world.shows[code], name=key, split_from=world.consignments.get(split_from)
     )
-    rooms = {"01": "Hall control room", "02": "Hall control room"}
+    room = {"FMC": "Hall control room", "CCA": "Rooms gallery", "CCA-R": "Rooms gallery"}.get(code, "")
     ConsignmentCase.objects.bulk_create(
         ConsignmentCase(
             consignment=consignment, case=world.things[case], position=position, first_off=case.endswith(("01", "10")),
-            to_room=rooms.get(case[-2:], ""),
+            to_room=room if case.endswith(("01", "02")) else "",
         )
         for position, case in enumerate(cases, 1)
     )  # fmt: skip

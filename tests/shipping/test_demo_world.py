@@ -9,7 +9,7 @@ from django.db.models import Count, F, Sum
 
 from inventory.models import DriveSet, Item, Kind
 from shipping.demo.faults import FAULTS
-from shipping.models import Show
+from shipping.models import ConsignmentCase, Leg, Show
 
 
 def _gross(prefix: str) -> Decimal:
@@ -29,6 +29,12 @@ def test_it_holds_what_it_says(tonight):
     assert sorted(FAULTS) == list(range(1, 23))
     by_system = Item.objects.filter(home_case__isnull=False).values_list("home_system__name").annotate(n=Count("pk"))
     assert dict(by_system) == {"Heron": 110, "Curlew": 104, "Wren": 54, None: 32}
+
+
+def test_its_legs_arrive_after_they_depart_and_go_where_their_rooms_are(tonight):
+    assert [leg for leg in Leg.objects.all() if leg.arrives_at <= leg.departs_at] == []
+    for trip in ConsignmentCase.objects.exclude(to_room="").select_related("consignment__show__venue"):
+        assert trip.consignment.show.venue.parts.filter(name=trip.to_room).exists()
 
 
 @pytest.mark.parametrize(("prefix", "kg"), [("HER", 503), ("CUR", 492), ("WRE", 254), ("GEN", 166)])
