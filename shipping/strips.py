@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.utils.safestring import SafeString
@@ -15,8 +16,8 @@ AIR = timedelta(days=1)  # free space left and right of what is drawn
 
 
 def show_strip(show: Show, names: Sequence[str], legs: Iterable[Leg], at: datetime) -> SafeString:
-    """One row for each booked thing, from prep day until it is back and wiped."""
-    spans = tuple(spans_of(show, list(legs)))
+    """One row for each booked thing, from prep day until it is back and wiped. The page names the show: no row does."""
+    spans = tuple(replace(span, words="") for span in spans_of(show, list(legs)))
     rows = [StripRow(name, spans) for name in names or [show.name]]
     return dock_strip(
         rows, start=show.leaves_at - AIR, end=show.back_at + AIR, now=at, title=f"{show.name}, dock to dock"
