@@ -264,7 +264,7 @@ class _Loader:
         lost = {item for item in items if not book.placings(item)}
         homes = {item: home for item in lost - self.planned.keys() if (home := self.things[item].home_case)}
         if homes:
-            insides = dict(INSIDES(items=homes.values()))
+            insides: dict[int, int] = dict(INSIDES(items=homes.values()))
             self.planned |= {item: insides[home] for item, home in homes.items() if home in insides}
         self._add_spots({self.planned[item] for item in items if item in self.planned})
 
@@ -327,7 +327,7 @@ class _Loader:
     def _ever_in(places: Collection[int]) -> set[tuple[int, int]]:
         """Which items were ever placed in these places, by place: read off one index, however often they were."""
         found = [(place, label) for place, label in EVER_IN(places=places) if place and label]
-        of_label = dict(OF_LABELS(labels={label for _, label in found}))
+        of_label: dict[int, int] = dict(OF_LABELS(labels={label for _, label in found}))
         return {(place, of_label[label]) for place, label in found if label in of_label}
 
     def _is_flat(self, container: int) -> bool:

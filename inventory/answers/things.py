@@ -37,7 +37,7 @@ COMPARTMENTS = Prepared(
 def things_of(items: Iterable[int]) -> dict[int, Thing]:
     """Items as answers name them, in three queries."""
     items = list(items)
-    codes = dict(CODES(items=items))
+    codes: dict[int, str] = dict(CODES(items=items))
     rows = ITEMS(items=items)
     single = _single({row[-2] for row in rows} - {None})
     return {row[0]: _thing(row, codes.get(row[0], ""), single.get(row[-2], frozenset())) for row in rows}
