@@ -18,6 +18,7 @@ from inventory.drawings.face import CaseFace, case_face
 from inventory.joblines import place_words
 from inventory.models import Entry, Holding, Item, Kind, Verb
 from shipping.models import ConsignmentCase, Leg
+from shipping.packing.floor.telling import spot_words
 from shipping.packing.lifting import PERSON_KG, Band, band
 
 
@@ -59,6 +60,11 @@ class Face:
     mass_is_floor: bool = False
     photo: str = ""
     person_kg: Decimal = PERSON_KG
+    spot: str = ""  # where the accepted floor plan has it: row.place.tier
+
+    @property
+    def spot_words(self) -> str:
+        return spot_words(self.spot) if self.spot else ""
 
     @property
     def picture(self) -> SafeString:

@@ -26,6 +26,7 @@ from shipping.packing.lifting import band
 from shipping.planning.cases import cases_of, seals_of
 from shipping.planning.wholes import limits_on
 from shipping.seal_looks import looks_since_sealing
+from shipping.spots import by_case
 
 VERSION = 1
 DEPTH = 4  # vehicle, case, frame, drive
@@ -133,6 +134,7 @@ def _cases(listed: Listed, shows: Collection[Show], at: datetime) -> list[Row]:
     expected = _expected(listed, trips.keys())
     read = _read_instead(trips.keys() - seals.keys(), at)
     told = {one.item.pk: _stories(one) for one in conflicts(trips.keys(), at)}
+    spots = by_case([leg for leg, phase in listed.legs if phase == Phase.LOADING], at)
     person_kg = limits_on(timezone.localdate(at))["lift-band", "person_kg"]
     names = " or ".join(show.code for show in shows)
     rows = []
@@ -141,7 +143,7 @@ def _cases(listed: Listed, shows: Collection[Show], at: datetime) -> list[Row]:
             case = _case(item, trips[item.pk], listed, masses.get(item.pk), seals.get(item.pk, ""))
             lift = band(masses[item.pk], person_kg).words if item.pk in masses else ""
             case |= {"lift": lift, "expected": expected[item.pk], "others": told.get(item.pk, [])}
-            rows.append({**case, "seal_read": read.get(item.pk)})
+            rows.append({**case, "seal_read": read.get(item.pk), "spots": spots.get(item.pk, {})})
         elif item.type.kind == Kind.CASE:
             elsewhere = {"legs": [], "load_place": "nowhere", "leg_words": f"on no vehicle of {names} by the list"}
             rows.append({**_named(item), "number": item.number or "", **elsewhere})

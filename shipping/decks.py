@@ -6,7 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from inventory.drawings.floor import Floor, FloorAxle, FloorCase
+from django.utils.safestring import SafeString
+
+from inventory.drawings.floor import Floor, FloorAxle, FloorCase, floor_plan
 from inventory.models import Axle as Row
 from inventory.models import Item
 from inventory.papers import moment
@@ -140,6 +142,10 @@ class Drawn:
     floor: Floor | None = None
     places: tuple[tuple[int, str], ...] = ()
     advice: tuple[str, ...] = ()
+
+    @property
+    def drawing(self) -> SafeString | str:
+        return floor_plan(self.floor) if self.floor else ""
 
 
 def drawn_for(legs: Sequence[Leg], around: Around) -> Drawn | None:

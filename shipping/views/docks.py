@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from inventory import accepting, clocks
 from inventory.models import Device, Item, Place, SetAside
-from shipping import boards, loading, watching
+from shipping import boards, loading, spots, watching
 from shipping.conflicts import conflicts
 from shipping.models import Leg
 from shipping.views.gate import Bearer, dock_page
@@ -31,7 +31,8 @@ def phones_for(reference: str) -> list[Device]:
 def _seen(leg: Leg, bearer: Bearer, phones: list[Device], at: datetime) -> dict[str, object]:
     """All that the live part of the page shows."""
     reference = leg.consignment.show.code
-    board = boards.with_photos(boards.board(leg, at, watching.remembered_masses), at)
+    board = spots.with_spots(boards.board(leg, at, watching.remembered_masses), at)
+    board = boards.with_photos(board, at)
     return {
         "leg": leg, "board": board, "bearer": bearer, "at": at, "acts": watching.newest(reference, at),
         "conflicts": conflicts([face.item.pk for face in board.faces], at),
@@ -46,7 +47,9 @@ def dock(request: HttpRequest, pk: int) -> HttpResponse:
     """The whole page. ?still keeps it as it is, for reading."""
     leg, bearer = the_leg(request, pk)
     phones = phones_for(leg.consignment.show.code)
-    context = {**_seen(leg, bearer, phones, timezone.now()), "still": request.GET.get("still") is not None}
+    at = timezone.now()
+    context = {**_seen(leg, bearer, phones, at), "still": request.GET.get("still") is not None}
+    context["drawn"] = spots.drawn_of(leg, at)
     return render(request, "shipping/dock.html", context)
 
 

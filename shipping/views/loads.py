@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from inventory.models import ScanReceipt, Verb
-from shipping import boards, loading
+from shipping import boards, loading, spots
 from shipping.boards import Phase
 from shipping.forms.loads import BrokenForm, FoundForm, LeaveForm, SealForm
 from shipping.models import Leg
@@ -39,7 +39,7 @@ def _result(request: HttpRequest) -> ScanReceipt | None:
 
 def _page(request: HttpRequest, leg: Leg, bearer: Bearer, status: int = 200, **more: Any) -> HttpResponse:
     at = timezone.now()
-    board = boards.board(leg, at)
+    board = spots.with_spots(boards.board(leg, at), at)
     reference = leg.consignment.show.code
     doing = loading.LOAD if board.phase == Phase.LOADING else loading.UNLOAD
     context = {

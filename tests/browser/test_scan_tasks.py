@@ -83,6 +83,15 @@ def test_loading_counts_down_and_names_where_a_stray_goes(pim, book):
     assert [entry.place for entry in sent(pim)] == [leg.vehicle.inside] * 2
 
 
+def test_a_case_with_a_place_on_the_accepted_floor_plan_says_it(pim, book):
+    leg = home_leg(book)
+    pim.js("([leg]) => { stowbook.day.find('HER-08').spots = { [leg]: 'row 3, place 2' }; }", [leg.pk])
+    pim.doing(task="load", leg=leg.pk)
+    pim.handheld("HER-08")
+    assert pim.said() == ("GOOD", "HER-08 on Teasel: row 3, place 2.")
+    pim.js("() => { delete stowbook.day.find('HER-08').spots; }")
+
+
 def test_unloading_puts_a_case_where_the_leg_ends(pim, book):
     leg = home_leg(book)
     pim.doing(task="unload", leg=leg.pk)

@@ -9,6 +9,7 @@ import pytest
 import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 from django.utils import timezone
 
 from inventory import ledger, papers
@@ -16,12 +17,15 @@ from inventory.ledger import Fact
 from inventory.models import Axle, Verb
 from inventory.models.appendonly import AppendOnlyError
 from inventory.templatetags.papers import floor
-from shipping import deck_page, deck_solving, decks
+from shipping import boards, deck_page, deck_solving, decks, spots
+from shipping.daylist import day_list
 from shipping.deck_solving import DeckSearch
 from shipping.documents.forms import draft
 from shipping.models import ConsignmentCase, DeckPlan, PlanRun
+from shipping.packing.floor.kept import plan_of
+from shipping.packing.floor.telling import spot_words
 from shipping.planning.drive import DeckQuestion
-from tests.factories import IDA, T0, make_case, make_case_type, make_leg, make_place, make_vehicle
+from tests.factories import ANA, IDA, T0, make_case, make_case_type, make_leg, make_place, make_vehicle
 
 SIZE = {"length_mm": 800, "width_mm": 600, "height_mm": 500}
 
@@ -269,3 +273,54 @@ def test_a_slip_in_the_axles_is_said_and_nothing_is_kept(sign_in, kit_manager, t
 
 def test_a_case_has_no_deck_to_enter(sign_in, kit_manager, cases):
     assert sign_in(kit_manager).get(f"/vehicle/{cases[0].pk}/deck/").status_code == 404
+
+
+@pytest.fixture
+def planned(leg):
+    """The leg, with a plan that Ana accepted."""
+    deck_solving.accept(leg, searched(leg).pk, by=ANA, at=T0)
+    return leg
+
+
+def places() -> dict[int, str]:
+    return {int(one.cargo): one.label for one in plan_of(DeckPlan.objects.latest("pk").plan).spots}
+
+
+def test_without_an_accepted_plan_nothing_has_a_place(leg):
+    searched(leg)
+    assert spots.spots_of([leg], T0) == {}
+    assert [row["spots"] for row in day_list([leg.consignment.show], T0)["cases"]] == [{}] * 6
+
+
+def test_the_accepted_plan_says_where_each_case_stands(planned):
+    assert spots.spots_of([planned], T0) == {planned.pk: places()}
+
+
+def test_the_dock_lists_what_is_to_go_in_the_order_of_loading_with_the_drawing(planned, road_lead, sign_in):
+    board = spots.with_spots(boards.board(planned, T0), T0)
+    turns = [tuple(map(int, face.spot.split("."))) for face in board.to_go]
+    assert len(turns) == 6 and turns == sorted(turns)
+    page = text(sign_in(road_lead).get(reverse("dock", args=[planned.pk])))
+    assert "floor-plan" in page and spot_words(board.to_go[0].spot).capitalize() in page
+
+
+def test_a_phone_takes_the_place_of_each_case_along(planned):
+    rows = {row["code"]: row["spots"] for row in day_list([planned.consignment.show], T0)["cases"]}
+    by_code = {case.case.code: case.case_id for case in planned.consignment.cases.all()}
+    assert rows == {code: {str(planned.pk): spot_words(places()[by_code[code]])} for code in rows}
+
+
+def test_a_plan_of_other_masses_says_no_place_and_the_dock_says_why(planned, cases, road_lead, sign_in):
+    ledger.record([Fact(Verb.WEIGHED, cases[0], mass_g=55_000)], by=IDA, at=timezone.now())
+    assert spots.spots_of([planned], T0) == {}
+    page = text(sign_in(road_lead).get(reverse("dock", args=[planned.pk])))
+    assert "masses or limits have changed since. Plan the floor again." in page
+
+
+def test_a_dock_without_a_plan_leads_to_the_floor_plan(leg, road_lead, sign_in):
+    page = text(sign_in(road_lead).get(reverse("dock", args=[leg.pk])))
+    assert "Nobody has accepted a floor plan of this load." in page and reverse("floor", args=[leg.pk]) in page
+
+
+def test_a_tier_is_said_where_something_stands_below():
+    assert [spot_words("3.2.1"), spot_words("3.2.2")] == ["row 3, place 2", "row 3, place 2, tier 2"]

@@ -99,3 +99,9 @@ def stage_words(one: Stage) -> str:
     )
     when = one.when[0].upper() + one.when[1:]
     return f"{when}: {one.cases} cases, {kg(one.mass_g)}{axles}; {offset_words(one.offset_mm)}."
+
+
+def spot_words(spot: str) -> str:
+    """ "3.2.1" as somebody calls it across a deck; a tier is named where something stands below."""
+    row, place, tier = spot.split(".")
+    return f"row {row}, place {place}{f', tier {tier}' if tier != '1' else ''}"

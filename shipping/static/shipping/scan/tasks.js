@@ -29,7 +29,13 @@ function load(day, doing, thing, code) {
   const leg = legOf(day, doing);
   const on = leg.vehicle || leg.carrier || "the carrier";
   const step = put(day, thing, code, { verb: leg.load_verb, place: leg.load_place, place_words: on, leg: leg.pk }, show(day, leg));
-  return twoStories(step, thing, leg.load_place, on) || step;
+  return twoStories(step, thing, leg.load_place, on) || withSpot(step, thing, leg);
+}
+
+/** Where it is to stand, while it is still in somebody's hands. */
+function withSpot(step, thing, leg) {
+  const spot = thing?.spots?.[leg.pk];
+  return spot && step.word === "good" ? { ...step, sentence: step.sentence.replace(/\.$/, `: ${spot}.`) } : step;
 }
 
 /** Two phones put it on two vehicles and nobody has looked yet: this scan is kept, and that is said. */

@@ -99,7 +99,7 @@ function listed(app) {
 }
 
 function line(app, row) {
-  const more = [row.tape, row.name, row.size, row.kg && `${row.kg} kg`, row.lift, row.room, row.home && `belongs in ${row.home}`, row.serial && `serial ${row.serial}`, row.others?.length && `two stories: on ${row.others.map((one) => one.words).join(", or on ")}`].filter(Boolean);
+  const more = [row.spots?.[app.doing.leg], row.tape, row.name, row.size, row.kg && `${row.kg} kg`, row.lift, row.room, row.home && `belongs in ${row.home}`, row.serial && `serial ${row.serial}`, row.others?.length && `two stories: on ${row.others.map((one) => one.words).join(", or on ")}`].filter(Boolean);
   const eye = app.doing.task === "look" || app.doing.task === "twins";
   return h("li", {}, h("strong", {}, row.words), more.length ? h("span", {}, ` ${more.join(" · ")}`) : null,
     eye && app.doing.task === "look" && h("div", { class: "acts" }, button("Have it", () => tick(app, row, "have")), button("Not here", () => tick(app, row, "gone")), button("Stays, agreed", () => app.go("ask", { form: "stays", row }))));
