@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import wraps
 from pathlib import Path
+from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.models import User
 from django.core.exceptions import RequestDataTooBig
+from django.db.models import Model
 from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse
 from django.urls import path
 from django.utils import timezone
@@ -16,7 +19,8 @@ from django.views.decorators.csrf import csrf_exempt
 
 from inventory import photos
 from inventory.access import HEADER, token_hash
-from inventory.models import Device
+from inventory.models import DayPass, Device, Person, slim
+from inventory.models.prepared import Prepared
 from inventory.passes import may_upload
 from inventory.scanning import receive
 from inventory.uploads import MAX_BYTES, UploadRefused, read_upload
@@ -35,7 +39,31 @@ def device_by_header(request: HttpRequest) -> Device | None:
     token = request.headers.get(HEADER, "")
     if not token:
         return None
-    return Device.objects.select_related("day_pass", "user__person").filter(token_hash=token_hash(token)).first()
+    return next((_device(columns) for columns in _DEVICES.rows([token_hash(token)])), None)
+
+
+# All columns of the phone and its pass, and of its account what decides about a scan.
+_OWN = [field.attname for field in Device._meta.concrete_fields]
+_PASS = [field.attname for field in DayPass._meta.concrete_fields]
+_ACCOUNT = ("user__username", "user__is_active", "user__is_superuser")
+_PERSON = ("user__person__id", "user__person__name", "user__person__role")
+_ASKED = (*_OWN, *(f"day_pass__{name}" for name in _PASS), *_ACCOUNT, *_PERSON)
+_DEVICES = Prepared(lambda hashes: Device.objects.filter(token_hash__in=hashes).values_list(*_ASKED))
+
+
+def _device(columns: Sequence[Any]) -> Device:
+    row = dict(zip(_ASKED, columns, strict=True))
+    own = {name: row[name] for name in _OWN}
+    day_pass = {name: row[f"day_pass__{name}"] for name in _PASS}
+    linked: dict[str, Model | None] = {"user": _account(row) if own["user_id"] else None}
+    linked |= {"day_pass": slim.known(DayPass, day_pass) if own["day_pass_id"] else None}
+    return slim.known(Device, own, **linked)
+
+
+def _account(row: dict[str, Any]) -> User:
+    person = {"id": row["user__person__id"], "name": row["user__person__name"], "role": row["user__person__role"]}
+    columns = {"id": row["user_id"]} | {name.removeprefix("user__"): row[name] for name in _ACCOUNT}
+    return slim.known(User, columns, person=slim.known(Person, person) if person["id"] else None)
 
 
 def from_a_phone(most_bytes: int, what: str, fewer: str) -> Callable[[Take], View]:

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import UUID
-
-from django.db.models import QuerySet
 
 from inventory import photos
 from inventory.models import (
@@ -26,6 +24,7 @@ from inventory.models import (
     Verb,
     slim,
 )  # fmt: skip
+from inventory.models.prepared import Prepared
 from inventory.naming import code_in
 from inventory.registering import inside_of
 from inventory.uploads import Scan
@@ -68,7 +67,7 @@ class Columns(NamedTuple):
     home_inside_id: Any
 
 
-Reader = Callable[[QuerySet[Label]], Iterable[Label]]
+Reader = Callable[[str, Collection[Any]], Iterable[Label]]
 WITH_ITEM = ("item__type", "item__home_case__inside", "item__home_set", "item__inside", "item__home_system")
 
 
@@ -91,25 +90,35 @@ class CodeBook:
 
 def find_labels(texts: Iterable[str]) -> dict[str, Label]:
     """Labels by the text typed: a code, else a number that is said, or an old number (an alias)."""
-    return _find(texts, lambda labels: labels.select_related(*WITH_ITEM))
+    return _find(texts, _wholly)
 
 
 def _find(texts: Iterable[str], read: Reader) -> dict[str, Label]:
     wanted = {text for text in texts if text}
-    found = {label.code: label for label in read(Label.objects.filter(code__in=wanted).order_by())}
+    found = {label.code: label for label in read("code__in", wanted)}
     numbers = wanted - set(found)
     if not numbers:
         return found
     items = dict(Item.objects.filter(number__in=numbers).order_by().values_list("number", "pk"))
     items |= dict(ItemAlias.objects.filter(number__in=numbers - set(items)).values_list("number", "item_id"))
-    rows = read(Label.objects.filter(item__in=items.values()).order_by()) if items else ()
+    rows = read("item__in", set(items.values()))
     by_item = {label.item_id: label for label in sorted(rows, key=lambda row: (row.retired_at is None, row.pk))}
     return found | {number: by_item[pk] for number, pk in items.items() if pk in by_item}
 
 
-def _briefly(labels: QuerySet[Label]) -> list[Label]:
+def _wholly(lookup: str, keys: Collection[Any]) -> Iterable[Label]:
+    return Label.objects.filter(**{lookup: keys}).order_by().select_related(*WITH_ITEM) if keys else ()
+
+
+def _briefly(lookup: str, keys: Collection[Any]) -> Iterable[Label]:
     """Labels with what a scan says of their things: as rows of few columns, a tenth of the cost of whole ones."""
-    return [_label(Columns._make(values)) for values in labels.values_list(*COLUMNS)]
+    return [_label(Columns._make(values)) for values in _BRIEFLY[lookup].rows(keys)]
+
+
+_BRIEFLY = {
+    "code__in": Prepared(lambda codes: Label.objects.filter(code__in=codes).values_list(*COLUMNS)),
+    "item__in": Prepared(lambda items: Label.objects.filter(item__in=items).values_list(*COLUMNS)),
+}
 
 
 def _label(row: Columns) -> Label:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from inventory.models import DriveSet, Entry, Holding, Item, Kind, Place, Verb
+from inventory.models.prepared import Prepared
 from inventory.saying import Doing, Line
 
 PLACING_WORDS = {Verb.LOADED, Verb.UNLOADED, Verb.PLACED, Verb.PACKED, Verb.FITTED, Verb.ARRIVED, Verb.RECEIVED}
@@ -70,12 +72,18 @@ def doing_of(verb: str, place: Place | None, bay: str, sets: tuple[str, ...] = (
 
 def holdings_of(items: Iterable[int]) -> dict[int, Held]:
     """Where each of these was put last, by present knowledge."""
-    rows = Holding.objects.filter(item__in=list(items), place__isnull=False).order_by()
-    found = rows.values_list("item_id", "place_id", "bay", *(f"entry__{name}" for name in Placing._fields))
     return {
-        item: Held(place or 0, bay, Placing._make(entry) if entry[0] is not None else None)
-        for item, place, bay, *entry in found
+        item: Held(place, bay, Placing._make(entry) if entry[0] is not None else None)
+        for item, place, bay, *entry in _HOLDINGS.rows(list(items))
     }
+
+
+def _holdings(items: list[int]) -> QuerySet[Holding, tuple[Any, ...]]:
+    rows = Holding.objects.filter(item__in=items, place__isnull=False)
+    return rows.values_list("item_id", "place_id", "bay", *(f"entry__{name}" for name in Placing._fields))
+
+
+_HOLDINGS = Prepared(_holdings)
 
 
 def line_of(item: Item, row: Held | None) -> Line:
