@@ -5,8 +5,8 @@
 
 The database is the one of DATABASE_URL (SQLite in VAR_DIR without it). It must be empty or hold such a book already:
 a big book is built once and measured as often as wanted. Answers are made anew each time: what is kept of those given
-before is forgotten first. The raw side of an upload inserts the very rows that it left, entries and receipts, under new
-ids, as one durable transaction; the rows are made before the clock starts.
+before is forgotten first. The raw side of an upload inserts the rows that it left, entries and receipts, under new ids
+and on codes drawn anew, as one durable transaction; the rows are made before the clock starts.
 """
 
 from __future__ import annotations
@@ -201,38 +201,44 @@ def sender() -> Callable[[Body], None]:
 
 def uploads(name: str, send: Callable[[Body], None], bodies: Sequence[Body]) -> Figure:
     """Each upload, then the rows that it left once more, by raw SQL."""
+    known = {str(scan["code"]) for body in bodies for scan in body["scans"]}
+    labels = list(Label.objects.filter(code__in=known).values_list("pk", flat=True))
     ours: list[Taken] = []
     theirs: list[Taken] = []
     for body in bodies:
         ours.append(once(send, body))
-        theirs.append(once(_insert_raw, left_by(body)))
+        theirs.append(once(insert_raw, left_by(body, labels)))
     return figure(name, ours, theirs)
 
 
 Rows = dict[type[Model], list[tuple[object, ...]]]
 
 
-def left_by(body: Body) -> Rows:
-    """The entries and receipts that an upload left, as its tables hold them, under new ids."""
+def left_by(body: Body, labels: Sequence[int]) -> Rows:
+    """The entries and receipts that an upload left, as its tables hold them, under new ids.
+
+    On other codes of those that are scanned: the pages of its own would be in the database's cache by now.
+    """
     ids = [uuid.UUID(str(scan["id"])) for scan in body["scans"]]
-    return {Entry: _copied(Entry, "id", ids, {"id", "act"}), ScanReceipt: _copied(ScanReceipt, "scan", ids, {"scan"})}
+    return {Entry: _copied(Entry, "id", ids, labels), ScanReceipt: _copied(ScanReceipt, "scan", ids, labels)}
 
 
-def _copied(model: type[Model], key: str, ids: list[uuid.UUID], anew: set[str]) -> list[tuple[object, ...]]:
+def _copied(model: type[Model], key: str, ids: list[uuid.UUID], labels: Sequence[int]) -> list[tuple[object, ...]]:
     columns = [field.column for field in model._meta.concrete_fields]
     marks = ",".join(["%s"] * len(ids))
     chosen = ",".join(f'"{column}"' for column in columns)
     found = rows(f'SELECT {chosen} FROM "{model._meta.db_table}" WHERE "{key}" IN ({marks})', *map(key_of, ids))
     assert len(found) == len(ids), "the upload left other rows than it said"
-    return [_under_new_id(dict(zip(columns, row, strict=True)), anew) for row in found]
+    return [_anew(dict(zip(columns, row, strict=True)), labels) for row in found]
 
 
-def _under_new_id(row: dict[str, object], anew: set[str]) -> tuple[object, ...]:
-    made = key_of(uuid7(AT, random.SystemRandom()))
-    return tuple((row | dict.fromkeys(anew, made)).values())
+def _anew(row: dict[str, object], labels: Sequence[int]) -> tuple[object, ...]:
+    chance = random.SystemRandom()
+    made = dict.fromkeys(("id", "act", "scan"), key_of(uuid7(AT, chance))) | {"label_id": chance.choice(labels)}
+    return tuple((row | {column: value for column, value in made.items() if column in row}).values())
 
 
-def _insert_raw(made: Rows) -> None:
+def insert_raw(made: Rows) -> None:
     """The raw durable insert: one transaction."""
     with transaction.atomic(), connection.cursor() as cursor:
         for model, found in made.items():
