@@ -20,8 +20,8 @@ from django.views.decorators.csrf import csrf_exempt
 from inventory import photos
 from inventory.access import HEADER, token_hash
 from inventory.models import DayPass, Device, Person, slim
-from inventory.models.prepared import Prepared
 from inventory.passes import may_upload
+from inventory.prepared import Asked, Prepared
 from inventory.scanning import receive
 from inventory.uploads import MAX_BYTES, UploadRefused, read_upload
 
@@ -39,7 +39,7 @@ def device_by_header(request: HttpRequest) -> Device | None:
     token = request.headers.get(HEADER, "")
     if not token:
         return None
-    return next((_device(columns) for columns in _DEVICES.rows([token_hash(token)])), None)
+    return next((_device(columns) for columns in _DEVICES(hashes=[token_hash(token)])), None)
 
 
 # All columns of the phone and its pass, and of its account what decides about a scan.
@@ -48,7 +48,9 @@ _PASS = [field.attname for field in DayPass._meta.concrete_fields]
 _ACCOUNT = ("user__username", "user__is_active", "user__is_superuser")
 _PERSON = ("user__person__id", "user__person__name", "user__person__role")
 _ASKED = (*_OWN, *(f"day_pass__{name}" for name in _PASS), *_ACCOUNT, *_PERSON)
-_DEVICES = Prepared(lambda hashes: Device.objects.filter(token_hash__in=hashes).values_list(*_ASKED))
+_DEVICES = Prepared(
+    lambda hashes: Device.objects.filter(token_hash__in=hashes).order_by().values_list(*_ASKED), hashes=Asked.TEXTS
+)
 
 
 def _device(columns: Sequence[Any]) -> Device:

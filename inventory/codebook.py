@@ -24,8 +24,8 @@ from inventory.models import (
     Verb,
     slim,
 )  # fmt: skip
-from inventory.models.prepared import Prepared
 from inventory.naming import code_in
+from inventory.prepared import Asked, Prepared
 from inventory.registering import inside_of
 from inventory.uploads import Scan
 
@@ -112,12 +112,16 @@ def _wholly(lookup: str, keys: Collection[Any]) -> Iterable[Label]:
 
 def _briefly(lookup: str, keys: Collection[Any]) -> Iterable[Label]:
     """Labels with what a scan says of their things: as rows of few columns, a tenth of the cost of whole ones."""
-    return [_label(Columns._make(values)) for values in _BRIEFLY[lookup].rows(keys)]
+    return [_label(Columns._make(values)) for values in _BRIEFLY[lookup](keys=keys)]
 
 
 _BRIEFLY = {
-    "code__in": Prepared(lambda codes: Label.objects.filter(code__in=codes).values_list(*COLUMNS)),
-    "item__in": Prepared(lambda items: Label.objects.filter(item__in=items).values_list(*COLUMNS)),
+    "code__in": Prepared(
+        lambda keys: Label.objects.filter(code__in=keys).order_by().values_list(*COLUMNS), keys=Asked.TEXTS
+    ),
+    "item__in": Prepared(
+        lambda keys: Label.objects.filter(item__in=keys).order_by().values_list(*COLUMNS), keys=Asked.IDS
+    ),
 }
 
 

@@ -12,7 +12,8 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from inventory.models import DriveSet, Entry, Holding, Item, Kind, Place, Verb
-from inventory.models.prepared import Prepared
+from inventory.prepared import Asked as AskedWith
+from inventory.prepared import Prepared
 from inventory.saying import Doing, Line
 
 PLACING_WORDS = {Verb.LOADED, Verb.UNLOADED, Verb.PLACED, Verb.PACKED, Verb.FITTED, Verb.ARRIVED, Verb.RECEIVED}
@@ -74,16 +75,16 @@ def holdings_of(items: Iterable[int]) -> dict[int, Held]:
     """Where each of these was put last, by present knowledge."""
     return {
         item: Held(place, bay, Placing._make(entry) if entry[0] is not None else None)
-        for item, place, bay, *entry in _HOLDINGS.rows(list(items))
+        for item, place, bay, *entry in _HOLDINGS(items=items)
     }
 
 
 def _holdings(items: list[int]) -> QuerySet[Holding, tuple[Any, ...]]:
-    rows = Holding.objects.filter(item__in=items, place__isnull=False)
+    rows = Holding.objects.filter(item__in=items, place__isnull=False).order_by()
     return rows.values_list("item_id", "place_id", "bay", *(f"entry__{name}" for name in Placing._fields))
 
 
-_HOLDINGS = Prepared(_holdings)
+_HOLDINGS = Prepared(_holdings, items=AskedWith.IDS)
 
 
 def line_of(item: Item, row: Held | None) -> Line:
