@@ -102,7 +102,7 @@ def bundles(job: Job) -> list[tuple[Bundle, int]]:
     found: list[tuple[Bundle, int]] = []
     short = without_rails(job)
     whole = {one.id: one.count - short.get(one.id, 0) for one in job.gear}
-    alone = whole | {one: whole[one] - many for one, many in _spoken_for(job, whole).items()}
+    alone = whole | {one: whole[one] - many for one, many in _spoken_for(job, whole).items() if one in whole}
     for gear in job.gear:
         if gear.together and whole[gear.id]:
             tagged[gear.together] += _railed(job, gear, whole[gear.id])

@@ -28,6 +28,11 @@ def test_a_frame_takes_its_rails_into_the_same_case():
     assert plan.contents == {"R1": (("frame", 1), ("rails", 1)), "R2": (("frame", 1), ("rails", 1))}
 
 
+def test_a_frame_whose_rails_are_not_in_the_load_at_all_stays_behind_too():
+    plan = planned(Job((FRAME,), (rack_case("R1"),)))
+    assert [(one.gear, one.count) for one in plan.left] == [("frame", 2)] and "0 of its rails" in plan.left[0].reason
+
+
 def test_a_frame_without_rails_stays_behind_and_that_is_said():
     plan = Planner(Job((FRAME, replace(RAILS, count=1, homes=())), (rack_case("R1"),)), seconds(5), Stop()).run()
     assert [(one.gear, one.count) for one in plan.left] == [("frame", 1)] and plan.breaches == ()
