@@ -6,14 +6,19 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from shipping.packing.planner import fitting
 from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
+from shipping.packing.planner.columns import Columns
 from shipping.packing.planner.engines import Stop, highs
+from shipping.packing.planner.firstfit import goal
 from shipping.packing.planner.model import INFINITE
 from shipping.packing.planner.trunks import Held, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job
 
 OPEN, SECONDS, ROUNDS, PATIENCE = 6, 0.6, 3, 300
+HOME, DIVES = 1.0, 2
 WEIGHTS = {LEFT: 1_000_000, CASES: 1_000, MOVES: 1}
 
 
@@ -33,7 +38,10 @@ class Dice:
 
 @dataclass
 class Local:
-    """From `best` on; `offer` hears of every better one. Ends at the `bounds`, when time is up, or when it is stuck."""
+    """From `best` on; `offer` hears of every better one. Ends at the `bounds`, when time is up, or when it is stuck.
+
+    `by_contents`: every second time whole contents are chosen for the cases, instead of asking an engine.
+    """
 
     job: Job
     remaining: Callable[[], float]
@@ -42,6 +50,8 @@ class Local:
     bounds: list[int]
     offer: Callable[[Held], bool]
     seed: int = 0
+    by_contents: bool = False
+    turn: int = 0
     tried: set[tuple[str, ...]] = field(default_factory=set)
 
     def run(self) -> Held:
@@ -58,7 +68,9 @@ class Local:
         if key in self.tried:
             return False
         self.tried.add(key)
-        found = self._planned_to_go_in(some)
+        self.turn += 1
+        chooses = self.by_contents and self.turn % 2
+        found = self._chosen(some) if chooses else self._planned_to_go_in(some)
         if found is None:
             return False
         contents, left = found
@@ -93,6 +105,18 @@ class Local:
             if len(some & set(opened)) >= OPEN:
                 break
         return some
+
+    def _chosen(self, some: set[str]) -> tuple[dict[str, Content], dict[str, int]] | None:
+        """The better of a few choices of whole contents for these cases, no more of them than now."""
+        now = {case: self.best.contents[case] for case in sorted(some) if case in self.best.contents}
+        job, dice = self._part(some, now), np.random.default_rng(self.turn)
+        columns = Columns(job, len(now), HOME, self.stop, dice)
+        columns.relax(self.remaining)
+        found = min(
+            (columns.dive(self.remaining) for _ in range(DIVES)), key=lambda one: goal(job, one.left, one.contents)
+        )
+        better = goal(job, found.left, found.contents) < goal(job, self.best.left, now)
+        return (found.contents, found.left) if better else None
 
     def _planned_to_go_in(self, some: set[str]) -> tuple[dict[str, Content], dict[str, int]] | None:
         """A better plan of these cases; trunks that do not go in are made less full, a few times."""

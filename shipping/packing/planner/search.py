@@ -1,12 +1,18 @@
-"""One family, searched: the pool's bounds first, then plans that reach them, then two engines and a local search."""
+"""One family, searched: the pool's bounds first, then plans that reach them, then two engines and a local search.
+
+Large families are planned by whole contents (columns.py) and then piece by piece, small ones by both engines.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from shipping.packing.planner import boxes, firstfit
 from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
+from shipping.packing.planner.columns import Columns
 from shipping.packing.planner.engines import Stop, highs, race
 from shipping.packing.planner.families import Part
 from shipping.packing.planner.local import Local
@@ -17,10 +23,12 @@ from shipping.packing.wanted import Content, Job, Level, Shell
 
 Remaining = Callable[[], float]
 Progress = Callable[[str, int, int], None]
-SEARCH = "local search"
+SEARCH, CONTENTS = "local search", "choice of contents"
 PRICE = 50
 ROUNDS = 3
 BIG = 900
+FULL, HOME = 0.05, 0.5  # what a thing at home counts in a search for full cases, and in one for few moves
+DIVES = 40
 
 
 def _drafted(job: Job, for_batteries: frozenset[str]) -> Held:
@@ -59,6 +67,7 @@ class Search:
     for_batteries: frozenset[str] = frozenset()
     opened: list[Shell] = field(default_factory=list)
     remaining: Remaining = _no_time
+    columns: dict[tuple[int, float], Columns] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.names = (LEFT, MOVES, CASES) if self.job.moves_first else (LEFT, CASES, MOVES)
@@ -68,13 +77,20 @@ class Search:
         """What is quick: the bounds, and plans of the cases that they are reached with."""
         self.remaining = remaining
         self._pooled()
+        if not self.finished and self._by_contents():
+            full, home = (0.2, 0.1) if self._is_big() else (0.1, 0.03)
+            self._dived(self.bounds[1], FULL, self.remaining() * full)
+            if not self.finished and self._goal()[1] == self.bounds[1]:
+                self._dived(self.bounds[1], HOME, self.remaining() * home)
         if not self.finished and not self._is_big():
             self._guided()
 
     def go_on(self, remaining: Remaining) -> None:
         """The long search, where `begin` did not prove its plan."""
         self.remaining = remaining
-        if self._is_big():
+        if self._is_big() and self._by_contents():
+            self._dived_on()
+        elif self._is_big():
             self._drafted_on(self.remaining() / 2)
         else:
             self._raced()
@@ -162,21 +178,63 @@ class Search:
             self.draft = Held(family.contents(found.values), family.behind(found.values))
             self._offer(self._fitted(self.draft.contents, self.draft.left), found.engine)
 
+    def _by_contents(self) -> bool:
+        """Are whole contents of cases chosen? Not where things in one case need each other, as batteries by air do."""
+        by_air = self.job.air is not None and any(gear.is_loose_lithium for gear in self.job.gear)
+        return self.names[1] == CASES and not by_air
+
+    def _dived(self, cases: int, weight: float, seconds: float) -> None:
+        """Plans of whole contents, of so many cases; what goes into none of these goes into one more."""
+        if not cases or (weight == FULL and self._goal()[1] <= cases and not self.best.left):
+            return
+        until = self.remaining() - seconds
+        left: Remaining = lambda: max(0.0, self.remaining() - until)  # noqa: E731
+        if (found := self.columns.get((cases, weight))) is None:
+            dice = np.random.default_rng(self.seed)
+            found = self.columns[cases, weight] = Columns(self.job, cases, weight, self.stop, dice)
+            found.relax(left)
+        for _ in range(DIVES):
+            if left() <= 0 or self.finished or (weight == FULL and self._goal()[1] <= cases and not self.best.left):
+                return
+            dived = found.dive(left)
+            if len(dived.contents) <= cases:
+                self._drawn_up(dived.contents, dived.left)
+
+    def _drawn_up(self, contents: dict[str, Content], left: dict[str, int]) -> None:
+        """A draft of so few cases, squeezed; and with as many more as take all of it, offered as a plan."""
+        job = replace(self.job, shells=tuple(one for one in self.job.shells if one.id in contents))
+        draft = made_to_fit(job, contents, left)
+        if draft.left:
+            tried = firstfit.squeezed(firstfit.Filling.of(job, draft.contents, draft.left))
+            draft = min(draft, made_to_fit(job, tried.contents(), tried.left), key=lambda one: one.goal(job))
+        if self.draft is None or draft.goal(job) < self.draft.goal(self.job):
+            self.draft, self.opened = draft, list(job.shells)
+        whole = firstfit.again(self.job, draft.contents)
+        self._offer(self._fitted(whole.contents(), whole.left), CONTENTS)
+
+    def _dived_on(self) -> None:
+        """For the fewest cases until they do, then for few moves in as many as the best plan has."""
+        self._dived(self.bounds[1], FULL, self.remaining() * 0.3)
+        self._dived(self._goal()[1], HOME, self.remaining() * 0.2)
+
     def _fitted(self, contents: dict[str, Content], left: dict[str, int]) -> Held:
         return made_to_fit(self.job, contents, left, boxes.WAYS)
 
     def _piecewise(self) -> None:
         """Some cases at a time: first into the cases that the pool opens, then from the best there is."""
         self.canonical = False
-        if self.draft is not None:
+        if self.draft is not None and self._goal()[:2] > tuple(self.bounds[:2]):
             job = replace(self.job, shells=tuple(self.opened))
             start = made_to_fit(job, self.draft.contents, self.draft.left, boxes.WAYS)
-            aim = [0, *self.bounds[1:]]
             until = self.remaining() / 2
-            found = Local(job, lambda: self.remaining() - until, self.stop, start, aim, lambda _: True, self.seed).run()
-            self._offer(found, SEARCH)
-        self._fewer_cases()
-        Local(self.job, self.remaining, self.stop, self.best, self.bounds, lambda one: self._offer(one, SEARCH)).run()
+            self._local(job, start, lambda: self.remaining() - until, lambda one: self._offer(one, SEARCH) or True)
+        if not self._by_contents():
+            self._fewer_cases()
+        self._local(self.job, self.best, self.remaining, lambda one: self._offer(one, SEARCH))
+
+    def _local(self, job: Job, start: Held, remaining: Remaining, offer: Callable[[Held], bool]) -> None:
+        aim = [0, *self.bounds[1:]]
+        Local(job, remaining, self.stop, start, aim, offer, self.seed, self._by_contents()).run()
 
     def _fewer_cases(self) -> None:
         """Both engines for the number of cases alone, where the plans so far have more than the bound."""
