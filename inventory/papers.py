@@ -36,7 +36,7 @@ TRIES = 5
 PASSING = frozenset({"sure", "by_now", "ticked", "condition", "besides", "plain", "most", "bay_map"})
 # Where nothing is printed there is a line for the pen, so what is known only later makes nothing stale.
 BY_HAND = frozenset({"seal", "holder", "phone"})
-NOTHING = (None, "", [], False)
+NOTHING: tuple[object, ...] = (None, "", [], False)
 
 
 @dataclass(frozen=True, slots=True)
