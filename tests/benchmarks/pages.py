@@ -1,6 +1,6 @@
 """How much each main page of the demo world costs the server, and how many queries it asks.
 
-    VAR_DIR=/tmp/pages .venv/bin/python -m tests.benchmarks.pages [--times N]
+    VAR_DIR=/tmp/pages .venv/bin/python -m tests.benchmarks.pages [--times N] [--only / /systems/]
 
 Loads the demo into VAR_DIR's book where that is empty. Pages are asked through Django's own client, with no network
 between, in turn over all pages so that no page has the machine to itself. Times are of the processor, since others
@@ -50,12 +50,14 @@ def addresses() -> list[tuple[str, str]]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--times", type=int, default=20, help="how often each page is asked")
-    times = parser.parse_args().times
+    parser.add_argument("--only", nargs="+", help="addresses of these pages, as the kit manager, and of no others")
+    told = parser.parse_args()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
     os.environ.setdefault("DEMO", "True")
     django.setup()
     _fill()
-    asked = _ask(addresses(), times)
+    pages = [("ida", address) for address in told.only] if told.only else addresses()
+    asked = _ask(pages, told.times)
     print(f"{'page':<28} {'again':>9} {'p95':>8} {'after a scan':>12} {'p95':>8} {'anew':>8} {'p95':>8} {'queries':>8}")
     for page, (again, anew, scanned) in asked.items():
         firsts = f"{again.p50:9.1f} {again.p95:8.1f} {scanned.p50:12.1f} {scanned.p95:8.1f}"
