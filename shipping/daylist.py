@@ -41,7 +41,7 @@ class Listed:
     legs: tuple[tuple[Leg, Phase], ...]
     trips: tuple[ConsignmentCase, ...]
     items: Mapping[int, Item]
-    holdings: Mapping[int, Holding]
+    holdings: Mapping[int, joblines.Held]
     ours: frozenset[int]
 
 
