@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -10,6 +10,7 @@ from decimal import Decimal
 from inventory.models import Item
 from shipping import carriers
 from shipping.carriers import Standing
+from shipping.insuring import Insured, insured
 from shipping.models import Leg
 from shipping.packing import facts
 from shipping.packing.battery_questions import Asked, battery_questions
@@ -30,6 +31,7 @@ class FreightSheet:
     bill: Bill
     figures: tuple[Standing, ...]
     covers: tuple[Cover, ...]
+    insured: tuple[Insured, ...]
     pieces: tuple[Judged, ...]
     unmeasured: tuple[Finding, ...]
     batteries: tuple[Asked, ...]
@@ -46,13 +48,18 @@ def freight_of(leg: Leg, at: datetime) -> FreightSheet:
     figures = carriers.standing(leg, load.on, load.limits)
     found = bill(units_of(load), {name: one.value for name, one in figures.items()})
     said = judge(load, [RULES[name] for name in PIECES])
+    worth = covers(units_of(load), found.gross_kg, _money(figures["liability"]), _money(figures["insured"]))
     return FreightSheet(
-        leg, found, tuple(figures.values()),
-        tuple(covers(units_of(load), found.gross_kg, _money(figures["liability"]), _money(figures["insured"]))),
+        leg, found, tuple(figures.values()), tuple(worth), tuple(_by_policy(worth, load.on)),
         tuple(one for one in standing(said) if one.finding.state == State.WRONG),
         tuple(one for one in said if one.state == State.NOT_KNOWN and one.rule == PIECES[0]),
         tuple(battery_questions(load, load.limits)), load.on,
     )  # fmt: skip
+
+
+def _by_policy(worth: Iterable[Cover], on: date) -> list[Insured]:
+    """What the house's own policies of that day say, where nothing is entered as insured for the journey alone."""
+    return insured(((one.currency, one.value) for one in worth if one.insured is None), on)
 
 
 def _money(figure: Standing) -> tuple[Decimal, str] | None:

@@ -44,7 +44,7 @@ class Insured:
     @property
     def sentence(self) -> str:
         if self.policy is None:
-            return f"No policy in {self.currency or 'this currency'} is entered for that night."
+            return f"No policy in {self.currency or 'this currency'} is entered for that day."
         policy = self.policy
         lead = f"Insured for up to {money(policy.in_one_vehicle, policy.currency)} in one vehicle"
         lead += f": {money(self.short, self.currency)} less than it costs new. " if self.short else ". "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -16,7 +16,8 @@ from inventory.models import Kind, Role, Verb
 from shipping import carriers
 from shipping.freighting import freight_of
 from shipping.limits import set_limit
-from shipping.models import CarrierFigure
+from shipping.models import CarrierFigure, Policy
+from shipping.models.policies import Basis
 from shipping.planning import findings_for_leg
 from tests.factories import IDA, T0, make_case, make_case_type, make_item, make_type
 from tests.shipping.packed import make_leg, make_show, put
@@ -120,6 +121,24 @@ def test_the_page_says_what_is_billed_what_is_worth_and_what_to_ask(leg, kit_man
     assert "Worth 900 GBP" in said and "owe at most 400 GBP" in said and "400 GBP too little" in said
     assert "UN 3481, packing instruction 967?" in said and "no answer is suggested" in said
     assert "may be refused" in said and "billed as 33.3 kg" in said
+
+
+def test_where_no_sum_is_entered_for_the_journey_the_houses_policies_of_the_day_are_told(leg, kit_manager, sign_in):
+    panel = make_item(make_type("wide panel", mass_kg=2, replacement_value=900, currency="GBP"))
+    put(leg.consignment.cases.get().case, panel, at=T0 - timedelta(hours=1))
+    address, client = reverse("freight", args=[leg.pk]), sign_in(kit_manager)
+    said = text(client.get(address))
+    assert "For this journey alone nothing is entered as insured." in said
+    assert "NOT KNOWN No policy in GBP is entered for that day." in said
+    Policy.objects.create(
+        insurer="Quay Mutual", number="FM 7", currency="GBP", in_one_vehicle=500, basis=Basis.NEW,
+        valid_from=date(2026, 1, 1), entered_by="Ida Penrake", entered_at=T0,
+    )  # fmt: skip
+    said = text(client.get(address))
+    assert "TOO LITTLE Insured for up to 500 GBP in one vehicle: 400 GBP less than it costs new." in said
+    enter(leg, "insured", 1000, currency="GBP")
+    said = text(client.get(address))
+    assert "It is insured for 1,000 GBP." in said and "TOO LITTLE" not in said
 
 
 def test_an_empty_leg_says_what_to_do(db, staff, sign_in):

@@ -120,7 +120,7 @@ def look(sign_in, person) -> str:
 
 def test_the_burning_page_tells_worth_and_insured_apart(carried, kit_manager, staff, sign_in):
     page = look(sign_in, staff)
-    assert "To buy it new costs 62,500 GBP" in page and "No policy in GBP is entered for that night" in page
+    assert "To buy it new costs 62,500 GBP" in page and "No policy in GBP is entered for that day" in page
     assert reverse("policies") not in page
     policy()
     page = look(sign_in, kit_manager)
