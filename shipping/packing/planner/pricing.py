@@ -40,12 +40,14 @@ class Stock:
         self.bundles = [bundle for bundle, _ in found]
         self.counts = np.array([many for _, many in found], float)
         self.things = np.array([sum(many for _, many in bundle) for bundle in self.bundles], float)
-        cells = [[(bundle, shell) for bundle in self.bundles] for shell in self.job.shells]
-        self.most = np.array([[self._most(*cell) for cell in row] for row in cells], float)
-        self.home = np.minimum(self.most, [[_home(*cell) for cell in row] for row in cells])
-        needs = [[self._needs(*cell) for cell in row] for row in cells]
-        self.names = sorted({name for row in needs for need in row for name in need})
-        self.need = np.array([[[need.get(name, 0.0) for name in self.names] for need in row] for row in needs])
+        cells = [(bundle, shell) for shell in self.job.shells for bundle in self.bundles]
+        shape = (len(self.job.shells), len(self.bundles))
+        self.most = np.array([self._most(*cell) for cell in cells], float).reshape(shape)
+        self.home = np.minimum(self.most, np.array([_home(*cell) for cell in cells], float).reshape(shape))
+        needs = [self._needs(*cell) for cell in cells]
+        self.names = sorted({name for need in needs for name in need})
+        flat = [need.get(name, 0.0) for need in needs for name in self.names]
+        self.need = np.array(flat, float).reshape(*shape, len(self.names))
 
     @cached_property
     def sorts(self) -> list[Array]:
@@ -132,10 +134,12 @@ class Greedy:
         return self._best(taken, value)
 
     def _best(self, taken: Array, value: Array) -> tuple[Array, Filled]:
-        cases, mixes = self.stock.most.shape[0], len(self.case) // self.stock.most.shape[0]
-        worth = (taken @ value).reshape(mixes, cases)
+        cases = self.stock.most.shape[0]
+        if not cases:
+            return np.zeros(0), Filled(np.zeros((0, len(self.stock.bundles))), np.zeros(0))
+        worth = (taken @ value).reshape(-1, cases)
         best = worth.argmax(axis=0)
-        mine = taken.reshape(mixes, cases, -1)[best, np.arange(cases)]
+        mine = taken.reshape(-1, cases, taken.shape[1])[best, np.arange(cases)]
         counts, half = np.zeros((cases, len(self.stock.bundles))), len(self.sort)
         counts[:, self.sort] = mine[:, :half] + mine[:, half:]
         return worth.max(axis=0), Filled(counts, mine @ self.gain)

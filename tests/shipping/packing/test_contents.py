@@ -77,6 +77,12 @@ def test_the_dearest_things_are_taken_and_those_at_home_before_others():
     assert worth.tolist() == [4.0, 5.0] and found.kept.tolist() == [0.0, 1.0]
 
 
+def test_without_a_case_nothing_is_filled():
+    stock = Stock(Job((Gear("x", "x", "rack", 1, 500, units=1),), ()))
+    worth, found = Greedy(stock, stock.sorts[0]).fill(np.ones(1), 1.0)
+    assert worth.shape == (0,) and found.counts.shape == (0, 1)
+
+
 def test_what_is_no_longer_waiting_is_filled_in_nowhere():
     stock = Stock(Job((Gear("x", "x", "rack", 5, 1_000, units=2),), (rack_case("R1", 6),)))
     greedy = Greedy(stock, stock.sorts[0])
