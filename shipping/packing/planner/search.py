@@ -28,7 +28,7 @@ PRICE = 50
 ROUNDS = 3
 BIG = 900
 FULL, HOME = 0.05, 0.5  # what a thing at home counts in a search for full cases, and in one for few moves
-DIVES = 40
+DIVES, FEW_KINDS = 40, 40
 
 
 def _drafted(job: Job, for_batteries: frozenset[str]) -> Held:
@@ -171,6 +171,8 @@ class Search:
         goals = {name: terms for name, terms, _ in family.goals()}
         family.model.goal = {**dict.fromkeys(goals[LEFT], PRICE), **goals[MOVES]}
         draft = self.draft or _drafted(job, self.for_batteries)
+        if not self.best.left and self._goal()[1] <= len(self.opened) and set(self.best.contents) <= set(job.cases):
+            draft = self.best
         start = family.start(draft.contents, draft.left)
         found = highs(family.model, seconds, start=start if family.model.holds(start) else None,
                      stop=self.stop, seed=self.seed)  # fmt: skip
@@ -213,9 +215,14 @@ class Search:
         self._offer(self._fitted(whole.contents(), whole.left), CONTENTS)
 
     def _dived_on(self) -> None:
-        """For the fewest cases until they do, then for few moves in as many as the best plan has."""
+        """For the fewest cases until they do, then for few moves in as many as the best plan has.
+
+        Of few kinds, one engine then gets further from there than a search piece by piece.
+        """
         self._dived(self.bounds[1], FULL, self.remaining() * 0.3)
         self._dived(self._goal()[1], HOME, self.remaining() * 0.2)
+        if self._goal()[1] == self.bounds[1] and not self.finished and len(self.job.gear) <= FEW_KINDS:
+            self._drafted_on(self.remaining() * 0.5)
 
     def _fitted(self, contents: dict[str, Content], left: dict[str, int]) -> Held:
         return made_to_fit(self.job, contents, left, boxes.WAYS)
