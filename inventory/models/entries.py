@@ -154,6 +154,12 @@ class Entry(AppendOnly):
             models.Index(fields=["drive_set", "-happened_at"], name="entry_set", condition=Q(drive_set__isnull=False)),
             # Which sets one thing joined: few rows, however long its history.
             models.Index(fields=["label", "verb"], name="entry_joined", condition=Q(drive_set__isnull=False)),
+            # How far one phone's clock was off, at most and at least: not how often it was compared.
+            models.Index(
+                fields=["device", "offset_ms"],
+                name="entry_clock_offset",
+                condition=Q(offset_ms__isnull=False, device_seq__isnull=False),
+            ),
             # Gaps and twins in one device's own count; never unique: a phone restored from a copy counts again.
             models.Index(fields=["device", "device_seq"], name="entry_device_seq", condition=Q(device__isnull=False)),
         ]
