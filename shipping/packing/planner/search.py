@@ -28,7 +28,7 @@ PRICE = 50
 ROUNDS = 3
 BIG = 900
 FULL, HOME = 0.05, 0.5  # what a thing at home counts in a search for full cases, and in one for few moves
-DIVES, FEW_KINDS = 40, 40
+DIVES, HUGE = 40, 2000
 
 
 def _drafted(job: Job, for_batteries: frozenset[str]) -> Held:
@@ -103,6 +103,10 @@ class Search:
     def _is_big(self) -> bool:
         """Too much for both engines to prove goal by goal; the one goes on from a draft instead."""
         return self._has_trunks() and len(self.job.gear) * len(self.job.shells) > BIG
+
+    def _is_huge(self) -> bool:
+        """Too much for an engine that looks at single things, even from a good plan."""
+        return len(self.job.gear) * len(self.job.shells) > HUGE
 
     @property
     def finished(self) -> bool:
@@ -217,11 +221,11 @@ class Search:
     def _dived_on(self) -> None:
         """For the fewest cases until they do, then for few moves in as many as the best plan has.
 
-        Of few kinds, one engine then gets further from there than a search piece by piece.
+        Unless the family is huge, one engine then gets further from there than a search piece by piece.
         """
         self._dived(self.bounds[1], FULL, self.remaining() * 0.3)
         self._dived(self._goal()[1], HOME, self.remaining() * 0.2)
-        if self._goal()[1] == self.bounds[1] and not self.finished and len(self.job.gear) <= FEW_KINDS:
+        if self._goal()[1] == self.bounds[1] and not self.finished and not self._is_huge():
             self._drafted_on(self.remaining() * 0.5)
 
     def _fitted(self, contents: dict[str, Content], left: dict[str, int]) -> Held:
@@ -235,7 +239,7 @@ class Search:
             start = made_to_fit(job, self.draft.contents, self.draft.left, boxes.WAYS)
             until = self.remaining() / 2
             self._local(job, start, lambda: self.remaining() - until, lambda one: self._offer(one, SEARCH) or True)
-        if not self._by_contents():
+        if not (self._by_contents() and self._is_huge()):
             self._fewer_cases()
         self._local(self.job, self.best, self.remaining, lambda one: self._offer(one, SEARCH))
 
