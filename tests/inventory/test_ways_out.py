@@ -21,6 +21,8 @@ from inventory.ways_out import ELSEWHERE, ENDS, OF_A_SET
 from tests.inventory.histories import History
 from tests.inventory.test_wipe_table import TABLE
 
+pytestmark = pytest.mark.slow
+
 GROUNDS_OF_YES = {"released", "nothing on it"}
 MAKES_A_REASON = {"Reason", "Doubt", "_from_entry"}
 JUDGES = ("custody", "stops", "releases", "wiping")
