@@ -202,7 +202,7 @@ class Cover:
     @property
     def _insured(self) -> str:
         if self.insured is None:
-            return "For this journey alone nothing is entered as insured."
+            return "What it is insured for on this journey alone is not entered."
         short = self.value - self.insured
         if short > 0:
             return f"It is insured for {money(self.insured, self.currency)}: {money(short, self.currency)} too little."

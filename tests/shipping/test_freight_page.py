@@ -128,7 +128,7 @@ def test_where_no_sum_is_entered_for_the_journey_the_houses_policies_of_the_day_
     put(leg.consignment.cases.get().case, panel, at=T0 - timedelta(hours=1))
     address, client = reverse("freight", args=[leg.pk]), sign_in(kit_manager)
     said = text(client.get(address))
-    assert "For this journey alone nothing is entered as insured." in said
+    assert "What it is insured for on this journey alone is not entered." in said
     assert "NOT KNOWN No policy in GBP is entered for that day." in said
     Policy.objects.create(
         insurer="Quay Mutual", number="FM 7", currency="GBP", in_one_vehicle=500, basis=Basis.NEW,
