@@ -12,6 +12,7 @@ from django.contrib.auth import get_user_model
 from django.db import transaction
 from django.test import Client, override_settings
 
+from inventory import unchanged
 from inventory.models import Organisation, Person, Role
 from shipping.demo.loading import load
 from tests.factories import T0
@@ -116,6 +117,17 @@ def demo_world(django_db_setup, django_db_blocker, shelf) -> Iterator[object]:
     with django_db_blocker.unblock(), transaction.atomic():
         yield shelf.world("T0", lambda: load(T0))
         transaction.set_rollback(True)
+
+
+@pytest.fixture(scope="module")
+def nothing_written() -> Iterator[None]:
+    """Answers are kept from page to page, as in use. Within a transaction, where tests live, none would be: only for
+    tests that write nothing, or that forget what is kept once they have taken back what they wrote."""
+    with pytest.MonkeyPatch.context() as patched:
+        unchanged.forget()
+        patched.setattr(unchanged, "mark", lambda: "as it was")
+        yield
+    unchanged.forget()
 
 
 @pytest.fixture

@@ -28,6 +28,11 @@ def address_of(book: Any, name: str) -> str:
     return name if name.startswith("/") else book.addresses(name)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def as_in_use(nothing_written):
+    """These tests only read."""
+
+
 @pytest.fixture(scope="module")
 def axe() -> str:
     return AXE.read_text() + ";0"
