@@ -77,13 +77,13 @@ class Search:
         """What is quick: the bounds, and plans of the cases that they are reached with."""
         self.remaining = remaining
         self._pooled()
+        if not self.finished and not self._is_big():
+            self._guided()
         if not self.finished and self._by_contents():
             full, home = (0.2, 0.1) if self._is_big() else (0.1, 0.03)
             self._dived(self.bounds[1], FULL, self.remaining() * full)
             if not self.finished and self._goal()[1] == self.bounds[1]:
                 self._dived(self.bounds[1], HOME, self.remaining() * home)
-        if not self.finished and not self._is_big():
-            self._guided()
 
     def go_on(self, remaining: Remaining) -> None:
         """The long search, where `begin` did not prove its plan."""
@@ -219,14 +219,15 @@ class Search:
         self._offer(self._fitted(whole.contents(), whole.left), CONTENTS)
 
     def _dived_on(self) -> None:
-        """For the fewest cases until they do, then for few moves in as many as the best plan has.
+        """For the fewest cases until they do; then for few moves in as many as the best plan has.
 
-        Unless the family is huge, one engine then gets further from there than a search piece by piece.
+        Unless the family is huge, one engine gets further in moves, from what was found, than whole contents do.
         """
         self._dived(self.bounds[1], FULL, self.remaining() * 0.3)
-        self._dived(self._goal()[1], HOME, self.remaining() * 0.2)
-        if self._goal()[1] == self.bounds[1] and not self.finished and not self._is_huge():
-            self._drafted_on(self.remaining() * 0.5)
+        if self._is_huge():
+            self._dived(self._goal()[1], HOME, self.remaining() * 0.2)
+        elif not self.finished:
+            self._drafted_on(self.remaining() / 2)
 
     def _fitted(self, contents: dict[str, Content], left: dict[str, int]) -> Held:
         return made_to_fit(self.job, contents, left, boxes.WAYS)
