@@ -16,6 +16,8 @@ from inventory.models import ImportedSheet
 from tests.factories import IDA, T0
 
 Rows = Sequence[Sequence[Any]]
+HEAD = ["item", "maker", "serial", "case no", "home case", "qty"]
+CASE = ["Rack case", "Fettlewick", "", "HER-01", "", "1"]
 
 
 def csv_bytes(rows: Rows, separator: str = ",") -> bytes:

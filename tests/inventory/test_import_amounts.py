@@ -7,10 +7,7 @@ from decimal import Decimal
 import pytest
 
 from tests.factories import make_type
-from tests.inventory.sheets import asked, dry_run, refused, remarks
-
-HEAD = ["item", "maker", "serial", "case no", "home case", "qty"]
-CASE = ["Rack case", "Fettlewick", "", "HER-01", "", "1"]
+from tests.inventory.sheets import CASE, HEAD, asked, dry_run, refused, remarks
 
 
 @pytest.fixture(autouse=True)

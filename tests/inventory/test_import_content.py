@@ -6,9 +6,7 @@ import pytest
 
 from inventory.models import Kind, Verb
 from tests.factories import IDA, T0, make_drive, make_item, make_set, make_type
-from tests.inventory.sheets import csv_bytes, dry_run, refused, remarks
-
-HEAD = ["item", "maker", "serial", "case no", "home case", "qty"]
+from tests.inventory.sheets import HEAD, csv_bytes, dry_run, refused, remarks
 
 
 @pytest.fixture(autouse=True)

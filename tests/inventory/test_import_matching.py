@@ -5,10 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.factories import T0, make_case, make_item, make_type
-from tests.inventory.sheets import asked, bring_in, dry_run, refused, remarks
-
-HEAD = ["item", "maker", "serial", "case no", "home case", "qty"]
-CASE = ["Rack case", "Fettlewick", "", "HER-01", "", "1"]
+from tests.inventory.sheets import CASE, HEAD, asked, bring_in, dry_run, refused, remarks
 
 
 @pytest.fixture(autouse=True)

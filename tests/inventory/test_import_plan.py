@@ -9,10 +9,7 @@ import pytest
 from openpyxl import Workbook
 
 from tests.factories import make_item
-from tests.inventory.sheets import asked, dry_run, refused, remarks, xlsx_bytes
-
-HEAD = ["item", "maker", "serial", "case no", "home case", "qty"]
-CASE = ["Rack case", "Fettlewick", "", "HER-01", "", "1"]
+from tests.inventory.sheets import CASE, HEAD, asked, dry_run, refused, remarks, xlsx_bytes
 
 
 @pytest.fixture(autouse=True)

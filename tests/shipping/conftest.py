@@ -2,10 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
+import time_machine
+from django.core.cache import cache
 from django.test import Client
 
-from tests.factories import make_case, make_device, make_leg, make_vehicle
+from tests.factories import T0, make_case, make_device, make_leg, make_vehicle
+from tests.shipping.docked import MINUTE
+
+
+@pytest.fixture
+def clock() -> Iterator[time_machine.Coordinates]:
+    """Ten minutes into the load, standing still until a test moves it; nobody has guessed a code yet."""
+    cache.clear()
+    with time_machine.travel(T0 + 10 * MINUTE, tick=False) as travelled:
+        yield travelled
 
 
 @pytest.fixture

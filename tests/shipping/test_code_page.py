@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pytest
-import time_machine
-from django.core.cache import cache
 from django.test import Client
 
 from inventory import ledger
@@ -18,14 +16,9 @@ from tests.factories import (
     make_place,
     make_type,
 )
-from tests.shipping.docked import MINUTE, code, text
+from tests.shipping.docked import code, text
 
-
-@pytest.fixture(autouse=True)
-def clock():
-    cache.clear()
-    with time_machine.travel(T0 + 10 * MINUTE, tick=False) as travelled:
-        yield travelled
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.mark.parametrize("form", ["/T/{}", "/t/{}", "/T/{}/"])

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import pytest
-import time_machine
-from django.core.cache import cache
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -24,12 +22,7 @@ from tests.factories import (
 from tests.inventory.uploading import a_scan, answers, later
 from tests.shipping.docked import MINUTE, code, text
 
-
-@pytest.fixture(autouse=True)
-def clock():
-    cache.clear()
-    with time_machine.travel(T0 + 10 * MINUTE, tick=False) as travelled:
-        yield travelled
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 @pytest.fixture

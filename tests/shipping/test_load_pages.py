@@ -5,24 +5,16 @@ from __future__ import annotations
 from uuid import uuid4
 
 import pytest
-import time_machine
-from django.core.cache import cache
 
 from inventory.models import Device, Entry
 from tests.factories import (
-    T0,
     make_case,
     make_leg,
     make_vehicle,
 )
-from tests.shipping.docked import MINUTE, code, text
+from tests.shipping.docked import code, text
 
-
-@pytest.fixture(autouse=True)
-def clock():
-    cache.clear()
-    with time_machine.travel(T0 + 10 * MINUTE, tick=False) as travelled:
-        yield travelled
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 def test_a_pass_loads_by_scan_and_reads_the_result(pim, leg, cases):

@@ -5,8 +5,6 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-import time_machine
-from django.core.cache import cache
 from django.test import Client
 
 from inventory import passes
@@ -14,19 +12,13 @@ from inventory.access import token_hash
 from inventory.models import DayPass, Device
 from shipping.models import Show
 from tests.factories import (
-    T0,
     make_pass,
     make_show,
 )
 from tests.inventory.uploading import a_scan, answers, later
-from tests.shipping.docked import MINUTE, code, text
+from tests.shipping.docked import code, text
 
-
-@pytest.fixture(autouse=True)
-def clock():
-    cache.clear()
-    with time_machine.travel(T0 + 10 * MINUTE, tick=False) as travelled:
-        yield travelled
+pytestmark = pytest.mark.usefixtures("clock")
 
 
 def test_a_lead_makes_a_pass_that_prints_its_code_and_a_qr(sign_in, road_lead, db):
