@@ -19,7 +19,7 @@ from shipping.boards import departure_day
 from shipping.carriers import every_figure
 from shipping.documents.evidence import Evidence
 from shipping.documents.mishaps import Mishaps
-from shipping.documents.prepared import Prepared
+from shipping.documents.readied import Readied
 from shipping.documents.stowage import Gross, Stowed, gross_of, in_bay_order, walk
 from shipping.models import (
     BorderList,
@@ -255,9 +255,9 @@ class Around:
         return f"{timezone.localtime(closed.closed_at):%d %b %Y %H:%M}, {closed.closed_by}" if closed else ""
 
     @cached_property
-    def prepared(self) -> Prepared:
+    def readied(self) -> Readied:
         """How ready the systems asked about are."""
-        return Prepared(self._systems, self.at)
+        return Readied(self._systems, self.at)
 
     @property
     def balance_limit_pct(self) -> Decimal:

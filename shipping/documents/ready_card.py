@@ -76,11 +76,11 @@ def _ran(item: Item, one: Trial) -> Ran:
 
 def build(system: System, medium: str, around: Around) -> Draft:
     """READY is worked out, never set; the signature is a person's, with the reasons they saw."""
-    prepared = around.prepared
-    told, show, signature = prepared.readiness(system), prepared.show_of(system), prepared.signature(system)
+    readied = around.readied
+    told, show, signature = readied.readiness(system), readied.show_of(system), readied.signature(system)
     date, of, none = _inspections(told)
-    checks = prepared.checks(system)
-    runs = tuple(_ran(item, one) for item, one in prepared.runs(system))
+    checks = readied.checks(system)
+    runs = tuple(_ran(item, one) for item, one in readied.runs(system))
     body = ReadyCard(
         system=system.name, colour=system.colour.upper(), for_show=show.code if show else "",
         day=f"{told.on:%d %b %Y}" if show else "",

@@ -14,7 +14,7 @@ from shipping import preparing
 from shipping.models import Show
 
 
-class Prepared:
+class Readied:
     """These systems at one moment: the verdicts are read at once for all of them, and only if a paper wants them."""
 
     def __init__(self, systems: Sequence[System], at: datetime) -> None:
