@@ -176,6 +176,14 @@ class Desk:
         )
         return Stays(cases, things)
 
+    @cached_property
+    def flights(self) -> list[Leg]:
+        """The flights on whose pages a decision is recorded, where something stays behind."""
+        if self.job.air is None or not self.stays.things:
+            return []
+        flown = Leg.objects.filter(consignment__show=self.show, mode="air").select_related("from_place", "to_place")
+        return list(flown.order_by("departs_at", "pk"))
+
     def _all_left(self, case: str, behind: Mapping[str, Left]) -> bool:
         return all(ident in behind and behind[ident].count >= count for ident, count in self.usual[case])
 

@@ -19,6 +19,7 @@ from shipping.packing.kept import as_load
 from shipping.packing.rules.batteries import is_lithium
 from shipping.packing.rules.vehicles import plannable_kg
 from shipping.packing.wanted import Air, Content, Gear, Job, Plan, Shell, Van
+from shipping.planning.flying import as_decided
 from shipping.planning.going import Going, Question, going
 from shipping.planning.kinds import Unit, grams, inside_of, slots_of, units
 from shipping.planning.parted import part_able, with_copies, with_spares
@@ -72,6 +73,7 @@ def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     drives = [pk for pk, item in here.items() if item.type.kind == Kind.DRIVE]
     kept = part_able(kept_on(drives, at), every)
     every = with_spares(with_copies(every, kept, here), _systems(goes), here)
+    every = as_decided(every, goes.decided, names)
     kinds = _kinds(every, names)
     vans = list(_vans(goes.vehicles, limits))
     job = Job(

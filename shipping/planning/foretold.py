@@ -43,7 +43,7 @@ def _blocks(load: Wanted, plan: Plan) -> Iterator[str]:
     rules = [RULES[name] for name in ASKED]
     for one in _loads(load, plan):
         for finding in judge(one, rules):
-            if finding.blocks and finding.state == State.WRONG:
+            if finding.blocks and finding.state == State.WRONG and not load.goes.decided.covers(finding):
                 yield finding.sentence
 
 

@@ -14,6 +14,7 @@ from inventory.models import ContainerType, Holding, Item, Kind, PlaceKind
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
 from shipping.packing.facts import DriveSet as Members
 from shipping.planning import wholes
+from shipping.planning.decided import NOTHING, Decided, decided
 
 NO_GEAR = (Kind.CASE, Kind.VEHICLE)
 # Asked one table after another: hundreds of things share some dozens of these rows.
@@ -61,6 +62,7 @@ class Going:
     passenger: bool = False
     baggage: bool = False
     packaged_types: frozenset[int] = frozenset()
+    decided: Decided = NOTHING
 
 
 def going(show: Show, question: Question, at: datetime) -> Going:
@@ -73,10 +75,11 @@ def going(show: Show, question: Question, at: datetime) -> Going:
     items = _items(show, systems, {case.pk for case in cases} | members, question)
     legs = list(Leg.objects.filter(consignment__show=show))
     flights = [leg for leg in legs if leg.mode == "air"]
+    cases = tuple(case for case in cases if case.pk not in (*question.without, *question.leave))
     vehicles = question.vehicles or tuple(sorted({leg.vehicle_id for leg in legs if leg.vehicle_id}))
     packed_so = ContainerType.original_packaging_for.through.objects
     return Going(
-        cases=tuple(case for case in cases if case.pk not in (*question.without, *question.leave)),
+        cases=cases,
         items=items,
         sets=_sets(items, known, at),
         vehicles=tuple(_vehicles().filter(pk__in=vehicles).order_by("number", "pk")),
@@ -85,6 +88,7 @@ def going(show: Show, question: Question, at: datetime) -> Going:
         baggage=any(leg.as_baggage for leg in flights),
         on=_leaves_on(show, [leg.departs_at for leg in legs], at),
         packaged_types=frozenset(packed_so.values_list("itemtype", flat=True)),
+        decided=decided(show, cases, items, at) if flights else NOTHING,
     )
 
 
