@@ -15,6 +15,7 @@ from django.test import Client, override_settings
 from inventory import unchanged
 from inventory.models import Organisation, Person, Role
 from shipping.demo.loading import load
+from tests.chance import DICE, codes_by_dice, load_profile
 from tests.factories import T0
 from tests.keeping import Shelf
 from tests.lifting import let_tests_clean_up
@@ -22,6 +23,7 @@ from tests.lifting import let_tests_clean_up
 # Playwright runs an event loop in the test's thread; Django would refuse the database there.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 let_tests_clean_up()
+load_profile()
 
 
 DATABASE = {"db", "transactional_db", "django_db_setup", "live_server"}
@@ -37,6 +39,18 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         asking = [one for one in items if one.get_closest_marker("django_db") or DATABASE & set(one.fixturenames)]
         config.hook.pytest_deselected(items=list(set(items) - set(asking)))
         items[:] = asking
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """What a test draws depends on its name, not on what ran before it."""
+    DICE.seed(item.nodeid)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def drawn_alike() -> Iterator[None]:
+    with codes_by_dice():
+        yield
 
 
 @pytest.fixture(scope="session", autouse=True)
