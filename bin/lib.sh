@@ -68,7 +68,7 @@ install_python() {
   [ -x "$VENV/bin/python" ] || "$python" -m venv "$VENV" || die "Could not make $VENV. Remove it, then try again."
   "$VENV/bin/python" -m pip install -q --disable-pip-version-check uv 2>/dev/null ||
     die "pip could not reach a package index. Check the network, then try again."
-  "$VENV/bin/uv" pip install -q --python "$VENV/bin/python" --require-hashes "${files[@]}" ||
+  "$VENV/bin/uv" pip install -q --compile-bytecode --python "$VENV/bin/python" --require-hashes "${files[@]}" ||
     die "The Python packages did not install; the lines above say why. Mend that, then try again."
   for file in "$@"; do
     rm -f "$VENV/stamp-$(printf %s "$file" | tr / -)-"*

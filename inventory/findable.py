@@ -155,9 +155,10 @@ def after_migrate(using: str, **kwargs: object) -> None:
 
 @register(Tags.database)
 def parts_are_indexed(databases: Sequence[str] | None = None, **kwargs: object) -> Iterable[CheckMessage]:
-    """Does PostgreSQL have the extension that makes looking up fast?"""
+    """Does PostgreSQL have the extension that makes looking up fast? Before the first migration nobody tried."""
     for alias in databases or ():
-        if connections[alias].vendor == "postgresql" and not _has_trigrams(connections[alias]):
+        here = connections[alias]
+        if here.vendor == "postgresql" and is_whole(here) and not _has_trigrams(here):
             yield Warning(
                 "PostgreSQL has no pg_trgm extension here: Where is… still works, but reads every row.",
                 hint="As its superuser run: CREATE EXTENSION pg_trgm; then: python manage.py migrate",

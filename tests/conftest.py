@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 import pytest
 import time_machine
 from django.contrib.auth import get_user_model
-from django.db import transaction
+from django.db import connection, transaction
 from django.test import Client, override_settings
 
 from inventory import unchanged
@@ -58,6 +58,12 @@ def passwords_cost_nothing():
     """Hashing slowly is for keeping secrets; nobody keeps one here. And no test leaves a search behind."""
     with override_settings(PASSWORD_HASHERS=["django.contrib.auth.hashers.MD5PasswordHasher"], SOLVER_PROCESSES=False):
         yield
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None) -> None:
+    """On PostgreSQL a worker's database may begin as a copy of one that is migrated already."""
+    connection.settings_dict["TEST"]["TEMPLATE"] = os.environ.get("TEST_TEMPLATE")
 
 
 @pytest.fixture(autouse=True)

@@ -106,3 +106,10 @@ def test_a_missing_extension_is_said_and_looking_up_still_works(monkeypatch):
     found = run_checks(tags=["database"], databases=["default"])
     assert "inventory.W001" in {message.id for message in found}
     assert meant("B04K") == {"71B04K"}
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite brings its trigrams along")
+def test_before_the_first_migration_no_extension_is_missed(monkeypatch):
+    monkeypatch.setattr(findable, "_has_trigrams", lambda connection: False)
+    monkeypatch.setattr(findable, "is_whole", lambda connection: False)
+    assert run_checks(tags=["database"], databases=["default"]) == []
