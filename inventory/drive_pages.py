@@ -15,7 +15,7 @@ from inventory.answers.custody_lines import CustodyLine, HandedTogether, custody
 from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID, EntryRow
 from inventory.answers.unpowered import Unpowered, unpowered
-from inventory.answers.values import ItemRef, Reason, Whereabouts
+from inventory.answers.values import ItemRef, Reason, Whereabouts, sentence_of
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.answers.wiping import (
     WipeAnswer,
@@ -34,7 +34,6 @@ MEANINGS = {"YES": "settled", "NO": "stop", "NOT KNOWN": "doubtful"}
 CUSTODY = (Verb.HANDED_OVER, Verb.RECEIVED, Verb.PULLED, Verb.FITTED, Verb.JOINED, Verb.DROPPED, Verb.MISSED,
            Verb.FOUND, Verb.DECLARED_BLANK, Verb.RECORDING, Verb.STOPPED)  # fmt: skip
 SHOWN = 30
-OTHER = "\x00"  # stands for another drive while alike sentences are put together
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,29 +157,21 @@ class SetPage:
         """Every reason with its way out, alike ones said once; those of drives that may be wiped only if all may."""
         if not self.answer.members:
             return tuple(Grouped(r.sentence, r.way_out, "", r.word) for r in self.answer.reasons)
-        found: dict[tuple[str, str, str], list[tuple[DriveCard, str]]] = {}
+        found: dict[tuple[str, str, str], list[tuple[DriveCard, Reason]]] = {}
         for card in self.cards:
             told = card.answer.reasons if card.answer.answer != "YES" or self.answer.answer == "YES" else ()
             for reason in told if not is_left_out(self.answer, card) else ():
-                sentence, other = self._without_other(card, reason)
-                found.setdefault((sentence, reason.way_out, reason.word), []).append((card, other))
-        return tuple(_group(*said, pairs) for said, pairs in found.items())
-
-    def _without_other(self, card: DriveCard, reason: Reason) -> tuple[str, str]:
-        """A sentence about another drive of the set, with that drive left open, and what it is called."""
-        others = (c.drive.serial for c in self.cards if c.drive.id in reason.items and c.drive.id != card.drive.id)
-        other = next((f"drive {serial}" for serial in others if f"drive {serial}" in reason.sentence), "")
-        return (reason.sentence.replace(other, OTHER), other) if other else (reason.sentence, "")
+                found.setdefault(reason.alike, []).append((card, reason))
+        return tuple(_group(pairs) for pairs in found.values())
 
 
-def _group(sentence: str, way_out: str, word: str, pairs: Sequence[tuple[DriveCard, str]]) -> Grouped:
-    others = list(dict.fromkeys(other for _, other in pairs if other))
-    each = others[0] if len(others) == 1 else f"each of {', '.join(others)}"
-    said = sentence.replace(OTHER, each)
-    cards = [card for card, _ in pairs]
-    edits = tuple(card.drive for card in cards) if word == EDITED else ()
+def _group(pairs: Sequence[tuple[DriveCard, Reason]]) -> Grouped:
+    first = pairs[0][1]
+    said = sentence_of([one.who for _, one in pairs], first.shared) if first.shared else first.sentence
+    cards = list({card.drive.id: card for card, _ in pairs}.values())
+    edits = tuple(card.drive for card in cards) if first.word == EDITED else ()
     drives = tuple(card.drive.id for card in cards)
-    return Grouped(said[:1].upper() + said[1:], way_out, which(cards), word, drives, edits)
+    return Grouped(said, first.way_out, which(cards), first.word, drives, edits)
 
 
 def is_left_out(answer: WipeAnswer, card: DriveCard) -> bool:

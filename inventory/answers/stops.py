@@ -10,28 +10,23 @@ from inventory.answers.content import Piece, members
 from inventory.answers.drive_rows import ALWAYS, LAST_ID, Key
 from inventory.answers.releases import Standing, copies_reason, root_of
 from inventory.answers.starts import WipeBook
-from inventory.answers.values import Reason
+from inventory.answers.values import Reason, sentence_of
 from inventory.models import PlaceKind, Role, Verb, Wipe
-
-SAME = " holds the same recording of "
 
 
 def told_once(reasons: Iterable[Reason]) -> list[Reason]:
     """What is true of several other drives, put together: which they are, and then what is true of each."""
     found: dict[tuple[str, str, str], list[Reason]] = {}
     for reason in reasons:
-        _, same, rest = reason.sentence.partition(SAME)
-        found.setdefault((reason.word, reason.way_out, rest if same else reason.sentence), []).append(reason)
+        found.setdefault(reason.alike, []).append(reason)
     return [alike[0] if len(alike) == 1 else _together(alike) for alike in found.values()]
 
 
 def _together(alike: Sequence[Reason]) -> Reason:
-    who = ", ".join(dict.fromkeys(one.sentence.partition(SAME)[0] for one in alike))
-    sentence = alike[0].sentence
-    if SAME in sentence:
-        sentence = f"Each of {who}{SAME}{sentence.partition(SAME)[2]}"
+    first = alike[0]
+    sentence = sentence_of([one.who for one in alike], first.shared) if first.shared else first.sentence
     entries = tuple(dict.fromkeys(entry for one in alike for entry in one.entries))
-    return replace(alike[0], sentence=sentence, entries=entries, items=tuple(i for one in alike for i in one.items))
+    return replace(first, sentence=sentence, entries=entries, items=tuple(i for one in alike for i in one.items))
 
 
 def stops(wb: WipeBook, drive: int, pieces: list[Piece], stands: dict[Piece, Standing]) -> list[Reason]:
@@ -163,9 +158,10 @@ def _incomplete(wb: WipeBook, drive: int, pieces: list[Piece]) -> list[Reason]:
             continue
         why = _out_of_reach(wb, drive, other)
         if why:
-            sentence = f"{wb.book.words(other)}{SAME}{shared[0].called} and {why}."
+            who, rest = wb.book.words(other), f"holds the same recording of {shared[0].called} and {why}."
             way_out = "Bring the drives together, or a kit manager declares the set broken up and says why."
-            found.append(Reason("set incomplete", sentence, way_out, shared[0].entries, (other,)))
+            sentence = sentence_of([who], rest)
+            found.append(Reason("set incomplete", sentence, way_out, shared[0].entries, (other,), who, rest))
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field, is_dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -71,13 +72,30 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """One reason of an answer. `way_out` says what ends it; `entries` are what it stands on."""
+    """One reason of an answer. `way_out` says what ends it; `entries` are what it stands on.
+
+    Where the same may be true of several things, `who` is the one it is said of and `shared` the rest of the sentence.
+    """
 
     word: str
     sentence: str
     way_out: str = ""
     entries: tuple[UUID, ...] = ()
     items: tuple[int, ...] = ()
+    who: str = ""
+    shared: str = ""
+
+    @property
+    def alike(self) -> tuple[str, str, str]:
+        """What reasons that may be told in one have the same."""
+        return self.word, self.shared or self.sentence, self.way_out
+
+
+def sentence_of(who: Sequence[str], shared: str) -> str:
+    """What is true of each of these, as one sentence."""
+    names = list(dict.fromkeys(who))
+    said = names[0] if len(names) == 1 else f"each of {', '.join(names)}"
+    return f"{said[:1].upper()}{said[1:]} {shared}"
 
 
 @dataclass(frozen=True, slots=True)
