@@ -11,7 +11,7 @@ import marshal
 import os
 import sqlite3
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -37,17 +37,30 @@ class Reading:
     values: tuple[Any, ...] | None
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """An answer that others are made of: what it came out as, and how to make it for another moment."""
+
+    given: Any
+    make: Callable[[datetime], Any]
+
+
 @dataclass(slots=True)
 class Notes:
-    """Everything read while an answer was made. `whole` is false once something could not be noted."""
+    """Everything read while an answer was made, and the parts it was made of by their keys.
+
+    `whole` is false once something could not be noted.
+    """
 
     at: datetime | None
     readings: dict[Reading, None] = field(default_factory=dict)
     whole: bool = True
+    parts: dict[Hashable, Part] = field(default_factory=dict)
 
-    def add(self, readings: Iterable[Reading], whole: bool = True) -> None:
+    def add(self, readings: Iterable[Reading], whole: bool, parts: Mapping[Hashable, Part]) -> None:
         self.readings.update(dict.fromkeys(readings))
         self.whole = self.whole and whole
+        self.parts |= parts
 
 
 _here = threading.local()  # the notes being taken in this thread, outermost first; None where nothing is to be noted
@@ -64,16 +77,17 @@ def _open() -> list[Notes | None]:
 def noting(connection: Any, at: datetime | None) -> Iterator[Notes]:
     """Note what is read within; whoever takes notes round it has read the same."""
     notes, around = Notes(at), _open()
+    is_first = not any(around)
     around.append(notes)
     try:
-        if len(around) == 1:
+        if is_first:
             with connection.execute_wrapper(_note):
                 yield notes
         else:
             yield notes
     finally:
         around.pop()
-    noted(notes.readings, notes.whole)
+    noted(notes.readings, notes.whole, notes.parts)
 
 
 @contextmanager
@@ -87,18 +101,18 @@ def unnoted() -> Iterator[None]:
         around.pop()
 
 
-def noted(readings: Iterable[Reading], whole: bool) -> None:
-    """An answer that was kept goes into the one being made: so does what was read for it."""
+def noted(readings: Iterable[Reading], whole: bool, parts: Mapping[Hashable, Part]) -> None:
+    """An answer that was kept goes into the one being made: so does what it rests on."""
     around = _open()
     if around and (notes := around[-1]) is not None:
-        notes.add(readings, whole)
+        notes.add(readings, whole, parts)
 
 
 def _note(execute: Callable[..., Any], sql: str, params: Any, many: bool, context: dict[str, Any]) -> Any:
     around = _open()
     if around and (notes := around[-1]) is not None:
         reading = None if many else reading_of(sql, params, notes.at, context["connection"].ops)
-        notes.add([reading] if reading else [], whole=reading is not None)
+        notes.add([reading] if reading else [], reading is not None, {})
     return execute(sql, params, many, context)
 
 

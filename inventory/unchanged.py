@@ -3,14 +3,16 @@
 Two things can change an answer: somebody wrote to the database, or a moment that the book names has come. `mark`
 names a state of the database so that no two states share a mark, whoever wrote, from whatever process; `until` is
 the next moment named. An answer is given again only before that moment, and only under the same mark or when all
-that was read for it reads the same under the new one (inventory/rereading.py). Nothing is kept inside a transaction,
+that was read for it reads the same under the new one (inventory/rereading.py). What is read of many things to tell
+little, as of all that was ever in a case to tell whether its seal holds, is a part: it is made anew when any of that
+changes, and an answer made of it falls only if it then comes out otherwise. Nothing is kept inside a transaction,
 where a reader may see what nobody else does yet.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from threading import Lock
@@ -21,7 +23,7 @@ from django.db.models import Min, Model
 from django.utils import timezone
 
 from inventory.models import Copy, Entry, Mandate, Release
-from inventory.rereading import Notes, Reading, file_of, noted, noting, read_again, unnoted
+from inventory.rereading import Notes, Part, Reading, file_of, noted, noting, read_again, unnoted
 
 T = TypeVar("T")
 MOST = 300  # answers kept at once; each is some ten to some hundred kB
@@ -34,17 +36,18 @@ DATED: list[tuple[type[Model], str]] = [
 
 @dataclass(frozen=True, slots=True)
 class _Answer:
-    """An answer, and what each reading for it said. Without readings only its mark can prove it unchanged."""
+    """An answer, what each reading for it said, and its parts. Without any only its mark can prove it unchanged."""
 
     given: Any
     readings: dict[Reading, bytes]
+    parts: Mapping[Hashable, Part]
     whole: bool
     since: datetime | None
     until: datetime | None
 
     def may_hold(self, at: datetime | None) -> bool:
         in_time = self.since is None or self.until is None or (at is not None and self.since <= at < self.until)
-        return self.whole and in_time and bool(self.readings)
+        return self.whole and in_time and bool(self.readings or self.parts)
 
 
 @dataclass(slots=True)
@@ -79,13 +82,30 @@ def kept(key: Hashable, at: datetime | None, make: Callable[[], T]) -> T:
     """
     with unnoted():
         now = _now(at)
-    if now is None:
-        return make()
+    given: T = make() if now is None else _answer(now, key, at, make)
+    return given
+
+
+def part(key: Hashable, at: datetime, make: Callable[[datetime], T]) -> T:
+    """An answer that others are made of: they hold while it comes out equal, though what was read for it changed.
+
+    As `kept`, but `make` is told the moment, and is called again whenever one of those is to be proved: it rests on
+    `key`, the moment and the database alone. Two answers that are equal must say the same.
+    """
+    with unnoted():
+        now = _now(at)
+        if now is None:
+            return make(at)
+        given: T = _answer(now, key, at, lambda: make(at))
+    noted((), True, {key: Part(given, make)})
+    return given
+
+
+def _answer(now: _Kept, key: Hashable, at: datetime | None, make: Callable[[], Any]) -> Any:
     known = now.answers.get(key) or _proved(now, key, at)
     if known is not None:
-        noted(known.readings, known.whole)
-        given: T = known.given
-        return given
+        noted(known.readings, known.whole, known.parts)
+        return known.given
     with noting(connection, at) as notes:
         answer = make()
     with unnoted():
@@ -106,11 +126,20 @@ def _proved(now: _Kept, key: Hashable, at: datetime | None) -> _Answer | None:
         return None
     with unnoted():
         same = all(now.says(reading, at) == said for reading, said in known.readings.items())
-        if not same or mark() != now.mark:
+        if not (same and _comes_out_so(now, known.parts, at)) or mark() != now.mark:
             return None
     known = replace(known, since=now.since if at else None, until=now.until if at else None)
     _put(now, key, known)
     return known
+
+
+def _comes_out_so(now: _Kept, parts: Mapping[Hashable, Part], at: datetime | None) -> bool:
+    """Do these parts come out as they did? In the order they were asked: a later one may be asked for an earlier."""
+    return not parts or (at is not None and all(_again(now, key, at, one) == one.given for key, one in parts.items()))
+
+
+def _again(now: _Kept, key: Hashable, at: datetime, one: Part) -> Any:
+    return _answer(now, key, at, lambda: one.make(at))
 
 
 def _keep(now: _Kept, key: Hashable, at: datetime | None, answer: object, notes: Notes) -> None:
@@ -118,7 +147,7 @@ def _keep(now: _Kept, key: Hashable, at: datetime | None, answer: object, notes:
     readings = {reading: now.says(reading, at) for reading in notes.readings} if notes.whole else {}
     if mark() == now.mark:
         moments = (now.since, now.until) if at else (None, None)
-        _put(now, key, _Answer(answer, readings, notes.whole, *moments))
+        _put(now, key, _Answer(answer, readings, notes.parts, notes.whole, *moments))
 
 
 def _put(now: _Kept, key: Hashable, answer: _Answer) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,6 +13,7 @@ from inventory.answers.releases import confirmed_copies, standing
 from inventory.answers.starts import WipeBook
 from inventory.answers.values import ItemRef
 from inventory.answers.wiping import open_book
+from inventory.unchanged import part
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +42,11 @@ class Kept:
 
 def kept_on(drives: Iterable[int], at: datetime) -> list[Kept]:
     """A row for every piece of every show that these drives still hold, doubtful pieces included."""
-    ids = sorted(set(drives))
-    if not ids:
-        return []
+    ids = tuple(sorted(set(drives)))
+    return part(("kept on", ids), at, lambda at: _kept_on(ids, at)) if ids else []
+
+
+def _kept_on(ids: Sequence[int], at: datetime) -> list[Kept]:
     wipe_book = open_book(book_for(drives=ids), at)
     known = [one for one in ids if one in wipe_book.book.drives]
     return [row for drive in known for row in _of_drive(wipe_book, drive)]

@@ -11,7 +11,7 @@ from inventory import papers
 from inventory.answers.loading import live, sealed_insides
 from inventory.answers.seals import read_interior
 from inventory.models import IssuedPaper, Item, Place, Verb
-from inventory.unchanged import kept
+from inventory.unchanged import kept, part
 from shipping.models import ConsignmentCase, Show
 from shipping.packing.facts import Case, Expected, Piece, Proof
 from shipping.packing.rules import RULES
@@ -25,12 +25,20 @@ CASE_LIST = "case-list"
 
 
 @dataclass(frozen=True, slots=True)
+class Past:
+    """One case: was it ever sealed, when did something last go in or out, and what holds since it was last open."""
+
+    sealed: bool
+    changed: Moment | None
+    weighed_kg: Decimal | None
+    proofs: Mapping[str, Proof]
+
+
+@dataclass(frozen=True, slots=True)
 class Story:
     """What the ledger says of the cases themselves."""
 
-    changed: Mapping[int, Moment]
-    looked: Mapping[int, Moment]
-    own: Mapping[int, list[Told]]
+    pasts: Mapping[int, Past]
     measures: Mapping[tuple[int, str], Told]
     faults: Mapping[int, str]
     printed: Mapping[int, bool]
@@ -71,20 +79,14 @@ class Shell:
 
 def shells_of(case_ids: Collection[int], at: datetime) -> dict[int, Shell]:
     """Seal and scale reading of each of these cases; a constant number of queries."""
-    own, changed, looked = _told(case_ids, inside.held_by(case_ids), at)
-    seals = seals_of(case_ids, at)
-    return {
-        one: Shell(
-            seals.get(one, ""),
-            _weighed(own.get(one, []), opened_at(own.get(one, []), changed.get(one), looked.get(one))),
-        )
-        for one in case_ids
-    }
+    pasts, seals = pasts_of(case_ids, inside.held_by(case_ids), at), seals_of(case_ids, at)
+    return {one: Shell(seals.get(one, ""), pasts[one].weighed_kg) for one in case_ids}
 
 
 def seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
     """The seal that holds on each of these cases, by the ledger's own rules; an open case is not in it."""
-    return dict(kept(("seals", frozenset(case_ids)), at, lambda: _seals_of(case_ids, at)))
+    ids = frozenset(case_ids)
+    return dict(part(("seals", ids), at, lambda at: _seals_of(ids, at)))
 
 
 def _seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
@@ -100,15 +102,13 @@ def _known(held: inside.Held, story: Story, at: datetime, homes: Mapping[int, tu
 
 def _story(items: list[Item], held: inside.Held, at: datetime, among: Collection[int]) -> Story:
     case_ids = [item.pk for item in items]
-    own, changed, looked = _told(case_ids, held, at)
-    sealed = [case for case, entries in own.items() if any(one.verb == Verb.SEALED for one in entries)]
+    pasts = pasts_of(case_ids, held, at)
+    sealed = [case for case, past in pasts.items() if past.sealed]
     return Story(
-        changed=changed,
-        looked=looked,
-        own=own,
+        pasts=pasts,
         measures=_measures({item.type_id for item in items}, at),
         faults=rows.fault_words([*case_ids, *held.case_of], at),
-        printed=_printed(case_ids, changed, at),
+        printed=_printed(case_ids, {case: one.changed for case, one in pasts.items() if one.changed}, at),
         first_off=frozenset(
             ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True)
         ),
@@ -116,20 +116,31 @@ def _story(items: list[Item], held: inside.Held, at: datetime, among: Collection
     )
 
 
-def _told(
-    case_ids: Collection[int], held: inside.Held, at: datetime
-) -> tuple[Mapping[int, list[Told]], Mapping[int, Moment], Mapping[int, Moment]]:
-    """Entries of the cases themselves, when each was last changed, and when something in it was last looked at."""
-    insides = dict(held.insides)
-    insides |= dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
+def pasts_of(case_ids: Collection[int], held: inside.Held, at: datetime) -> dict[int, Past]:
+    """Of each of these cases, with what is held in them now; a constant number of queries."""
+    asked = frozenset(case_ids), frozenset(held.insides.items()), frozenset(held.case_of.items())
+    return part(("pasts", *asked), at, lambda at: _pasts_of(*asked, at))
+
+
+def _pasts_of(
+    case_ids: Collection[int], insides: Iterable[tuple[int, int]], case_of: Iterable[tuple[int, int]], at: datetime
+) -> dict[int, Past]:
     own = rows.own_entries(case_ids, at)
     sealed = [entry.happened_at for entries in own.values() for entry in entries if entry.verb == Verb.SEALED]
-    changed = rows.last_changed(insides, at)
-    return own, changed, rows.looked_at(held.case_of, min(sealed), at) if sealed else {}
+    around = dict(insides) | dict(Place.objects.filter(item__in=case_ids).values_list("pk", "item_id"))
+    changed = rows.last_changed(around, at)
+    looked = rows.looked_at(dict(case_of), min(sealed), at) if sealed else {}
+    return {case: _past(own.get(case, []), changed.get(case), looked.get(case)) for case in case_ids}
+
+
+def _past(own: Sequence[Told], changed: Moment | None, looked: Moment | None) -> Past:
+    opened = opened_at(own, changed, looked)
+    sealed = any(entry.verb == Verb.SEALED for entry in own)
+    return Past(sealed, changed, _weighed(own, opened), proofs_of(own, opened))
 
 
 def _measures(type_ids: Collection[int], at: datetime) -> dict[tuple[int, str], Told]:
-    """Measures taken once for each case type: the newest look at any case of it."""
+    """Measures taken once for each case type, which hold for ever: the newest look at any case of it."""
     for_types = [one.id for one in RULES.values() if one.lasts == FOR_THE_TYPE]
     measured = live(at).filter(verb=Verb.CHECKED, rule__in=for_types, label__item__type__in=type_ids)
     return {(one.type, one.rule): one for one in rows.told(measured)}
@@ -149,12 +160,12 @@ def _printed(case_ids: Collection[int], changed: Mapping[int, Moment], at: datet
 
 def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Story) -> Case:
     container = item.type.container
-    own = story.own.get(item.pk, [])
-    opened = opened_at(own, story.changed.get(item.pk), story.looked.get(item.pk))
+    past = story.pasts[item.pk]
+    measures = {rule: _proof(entry) for (kind, rule), entry in story.measures.items() if kind == item.type_id}
     printed = story.printed.get(item.pk)
     return Case(
         id=item.pk, number=str(item), type_id=item.type_id, pieces=tuple(contents), missing=tuple(missing),
-        tare_kg=container.tare_kg, max_gross_kg=container.max_gross_kg, weighed_kg=_weighed(own, opened),
+        tare_kg=container.tare_kg, max_gross_kg=container.max_gross_kg, weighed_kg=past.weighed_kg,
         length_mm=item.type.length_mm, width_mm=item.type.width_mm, height_mm=item.type.height_mm,
         slots=tuple(part.label for part in container.compartments.all()),
         rack_units=container.rack_units, usable_depth_mm=container.usable_depth_mm, for_drives=container.for_drives,
@@ -163,7 +174,7 @@ def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Sto
         fault=story.faults.get(item.pk, ""), seal=story.seals.get(item.pk, ""),
         old_numbers=tuple(sorted(alias.number for alias in item.aliases.all())), list_printed=printed is not None,
         list_current=bool(printed),
-        first_off=item.pk in story.first_off, proofs=proofs_of(own, opened, item.type_id, story.measures),
+        first_off=item.pk in story.first_off, proofs=measures | past.proofs,
     )  # fmt: skip
 
 
@@ -194,15 +205,10 @@ def _weighed(own: Iterable[Told], opened: Moment | None) -> Decimal | None:
     return Decimal(found[-1]) / 1000 if found else None
 
 
-def proofs_of(
-    own: Iterable[Told], opened: Moment | None, type_id: int, measures: Mapping[tuple[int, str], Told]
-) -> dict[str, Proof]:
-    """The newest evidence for each rule that still holds; measures of a case type hold for ever."""
-    found = {rule: _proof(entry) for (kind, rule), entry in measures.items() if kind == type_id}
-    for entry in own:
-        if entry.verb == Verb.CHECKED and entry.rule and _holds(entry, opened):
-            found[entry.rule] = _proof(entry)
-    return found
+def proofs_of(own: Iterable[Told], opened: Moment | None) -> dict[str, Proof]:
+    """The newest evidence for each rule that still holds."""
+    checks = [entry for entry in own if entry.verb == Verb.CHECKED and entry.rule and _holds(entry, opened)]
+    return {entry.rule: _proof(entry) for entry in checks}
 
 
 def _proof(entry: Told) -> Proof:

@@ -62,7 +62,7 @@ def _leg_proofs(leg: Leg, at: datetime) -> dict[str, facts.Proof]:
     ticks = told(live(at).filter(label__item=leg.vehicle_id, verb=Verb.CHECKED))
     loads = live(at).filter(place__item=leg.vehicle_id, verb=Verb.LOADED).order_by("-happened_at", "-pk")
     last = loads.values_list("happened_at", "pk").first()
-    return proofs_of(ticks, last, 0, {})
+    return proofs_of(ticks, last)
 
 
 def border_facts(border: BorderList) -> facts.BorderList:

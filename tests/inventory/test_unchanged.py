@@ -11,7 +11,7 @@ from django.db import transaction
 from django.db.utils import ConnectionHandler
 
 from inventory import unchanged
-from inventory.unchanged import kept, mark, until
+from inventory.unchanged import kept, mark, part, until
 from tests.factories import make_show
 
 NOON = datetime(2026, 3, 4, 12, tzinfo=UTC)
@@ -243,3 +243,77 @@ def test_an_answer_that_wrote_is_never_kept_for_long(book):
     assert kept("a", LATER, writing) == 0
     write("INSERT INTO other VALUES (1)")
     assert kept("a", LATER, writing) == 1
+
+
+def _largest_of(connection, made: list[datetime], sql: str = "SELECT n FROM t"):
+    """Makes a part: the largest number in t. It reads them all."""
+
+    def make(at: datetime) -> int:
+        made.append(at)
+        return max((n for (n,) in _ask(connection, sql)), default=0)
+
+    return make
+
+
+def test_an_answer_holds_while_its_part_comes_out_equal_and_falls_when_it_does_not(book):
+    connection, write = book
+    parts, outer = [], Counted(connection, "SELECT n FROM other")
+    largest = _largest_of(connection, parts)
+    whole = lambda at: kept("outer", at, lambda: (outer(), part("largest", at, largest)))  # noqa: E731
+    write("INSERT INTO t VALUES (5)")
+    assert whole(LATER) == ([], 5)
+    now = LATER + timedelta(minutes=1)
+    write("INSERT INTO t VALUES (3)")
+    assert whole(now) == ([], 5)
+    assert (outer.made, parts) == (1, [LATER, now])
+    write("INSERT INTO t VALUES (8)")
+    assert whole(now) == ([], 8)
+    assert (outer.made, len(parts)) == (2, 3)
+
+
+def test_a_part_is_not_made_again_while_all_it_read_reads_the_same(book):
+    connection, write = book
+    parts = []
+    whole = lambda: kept("outer", LATER, lambda: part("largest", LATER, _largest_of(connection, parts)))  # noqa: E731
+    write("INSERT INTO t VALUES (5)")
+    whole()
+    write("INSERT INTO other VALUES (1)")
+    assert whole() == 5
+    assert len(parts) == 1
+
+
+def test_an_answer_made_of_an_answer_falls_with_the_parts_of_that_one(book):
+    connection, write = book
+    largest = _largest_of(connection, [])
+    inner = lambda: kept("inner", LATER, lambda: part("largest", LATER, largest))  # noqa: E731
+    inner()
+    assert kept("outer", LATER, inner) == 0
+    write("INSERT INTO t VALUES (8)")
+    assert kept("outer", LATER, inner) == 8
+
+
+def test_a_part_asked_of_another_falls_with_what_that_one_read(book):
+    connection, write = book
+    largest = _largest_of(connection, [])
+    twice = lambda: kept("outer", LATER, lambda: part("twice", LATER, lambda at: 2 * part("once", at, largest)))  # noqa: E731
+    write("INSERT INTO t VALUES (5)")
+    assert twice() == 10
+    write("INSERT INTO t VALUES (8)")
+    assert twice() == 16
+
+
+def test_a_part_that_cannot_be_read_again_is_made_again_and_the_answer_holds(book):
+    connection, write = book
+    parts = []
+    step = connection.ops.adapt_datetimefield_value(LATER + timedelta(days=1))
+
+    def reckoned(at: datetime) -> int:
+        parts.append(at)
+        return len(_ask(connection, "SELECT %s FROM t", [step]))
+
+    outer = Counted(connection, "SELECT n FROM t")
+    whole = lambda: kept("outer", LATER, lambda: (outer(), part("reckoned", LATER, reckoned)))  # noqa: E731
+    for _ in range(3):
+        assert whole() == ([], 0)
+        write("INSERT INTO other VALUES (1)")
+    assert (outer.made, len(parts)) == (1, 3)

@@ -20,7 +20,7 @@ from inventory.answers import contents, readiness
 from inventory.answers.blankness import blank_sets
 from inventory.answers.readiness_rules import judge
 from inventory.ledger import Fact, Witness, record
-from inventory.models import Grade, Item, Place, Role, System, Verb
+from inventory.models import Entry, Grade, Item, Place, Role, System, Verb
 from inventory.unchanged import until
 from shipping import desk_changes, planning, reconcile, sealing
 from shipping.models import Leg, Show
@@ -135,6 +135,23 @@ def test_pages_after_a_write_read_as_if_nothing_had_been_kept(pages, tonight):
         unchanged.forget()
         for page, kept, made in zip(PAGES, again, pages(minute), strict=True):
             assert kept == made, f"{page} after {what}"
+
+
+def test_a_scan_of_what_was_once_in_sealed_cases_makes_only_their_seals_anew(pages, tonight):
+    """What the rules say of them stands on the seals, and those come out as they were."""
+    pages(0)
+    before = {key: answer.given for key, answer in unchanged._kept[0].answers.items()}
+    sealed = Entry.objects.filter(verb=Verb.SEALED).values("label__item")
+    was_in = Item.objects.filter(labels__entries__place__item__in=sealed, type__container=None)
+    thing = was_in.exclude(holding__place__kind="inside").order_by("pk").first()
+    _record(Fact(Verb.SEEN, thing, grade=Grade.SCAN), tonight.zero + timedelta(seconds=59))
+    pages(1)
+    after = {key: answer.given for key, answer in unchanged._kept[0].answers.items()}
+    told = ("needs", "_sealed_over_a_block")
+    assert after[told] is before[told]
+    seals = [key for key in before if key[0] == "seals" and key in after]
+    assert all(after[key] == before[key] for key in seals)
+    assert any(after[key] is not before[key] for key in seals)
 
 
 def _same(before: dict[object, object]) -> int:
