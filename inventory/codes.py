@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Set
 from datetime import datetime
+from itertools import islice
 
 from stdnum.iso7064 import mod_37_36
 
@@ -13,6 +14,8 @@ from inventory.models import Item, Label, LabelKind
 # Without 0 O Q D, 1 I L, 2 Z, 5 S, 8 B, 6 G, U V: the pairs people misread on a label (common practice).
 ALPHABET = "3479ACEFHJKMNPRTWXY"
 LENGTH = 7  # six characters and the check character: room for 47 million, and a version 1 QR at level H
+FEW = 20  # up to so many are looked up one by one, more against all that were issued
+TRIES = 500  # for one code: as many draws as a space nearly full would need
 
 
 class CodesExhausted(RuntimeError):
@@ -31,11 +34,16 @@ def is_whole(code: str) -> bool:
 
 def neighbours(code: str, alphabet: str = ALPHABET) -> Iterator[str]:
     """Every text one edit (change, loss, extra) or one swap of neighbours away from code."""
+    yield from _as_long(code, alphabet)
     for i in range(len(code) + 1):
         yield from (code[:i] + c + code[i:] for c in alphabet)
-        if i == len(code):
-            return
+    for i in range(len(code)):
         yield code[:i] + code[i + 1 :]
+
+
+def _as_long(code: str, alphabet: str = ALPHABET) -> Iterator[str]:
+    """Those neighbours that are as long as the code: one character changed, or two swapped."""
+    for i in range(len(code)):
         yield from (code[:i] + c + code[i + 1 :] for c in alphabet if c != code[i])
         if i + 1 < len(code) and code[i] != code[i + 1]:
             yield code[:i] + code[i + 1] + code[i] + code[i + 2 :]
@@ -50,28 +58,41 @@ def _draw() -> str:
 
 def new_codes(count: int) -> list[str]:
     """Draw codes that no issued code, and none of each other, is one slip away from."""
-    many = count > 20
-    taken = set(Label.objects.values_list("code", flat=True)) if many else set()
     found: list[str] = []
-    for _ in range(count * 50):
-        if len(found) == count:
-            return found
-        code = _draw()
-        near = {code, *neighbours(code)}
-        if near.isdisjoint(taken) and (many or not Label.objects.filter(code__in=near).exists()):
-            found.append(code)
-            taken.add(code)
-    if len(found) < count:
-        raise CodesExhausted(f"only {len(found)} of {count} codes could be drawn")
+    try:
+        found.extend(islice(drawn(many=count > FEW), count))
+    except CodesExhausted:
+        raise CodesExhausted(f"only {len(found)} of {count} codes could be drawn") from None
     return found
 
 
-def issue(items: Iterable[Item], *, at: datetime, kind: str = LabelKind.ITEM) -> list[Label]:
-    """Give each item a new code."""
+def drawn(*, many: bool) -> Iterator[str]:
+    """Codes without end, each as new_codes() wants it. Many: the issued codes are read once, at the first."""
+    taken = set(Label.objects.values_list("code", flat=True)) if many else set()
+    slips = _as_long if many and {len(code) for code in taken} <= {LENGTH} else neighbours
+    while True:
+        code = _far_from(taken, slips, many)
+        taken.add(code)
+        yield code
+
+
+def _far_from(taken: Set[str], slips: Callable[[str], Iterator[str]], many: bool) -> str:
+    for _ in range(TRIES):
+        code = _draw()
+        near = {code, *slips(code)}
+        if near.isdisjoint(taken) and (many or not Label.objects.filter(code__in=near).exists()):
+            return code
+    raise CodesExhausted(f"no code could be drawn in {TRIES} tries")
+
+
+def issue(
+    items: Iterable[Item], *, at: datetime, kind: str = LabelKind.ITEM, drawn: Iterator[str] | None = None
+) -> list[Label]:  # fmt: skip
+    """Give each item a new code, of those being drawn where many are issued bit by bit."""
     wanted = list(items)
     labels = [
         Label(code=code, kind=kind, item=item, issued_at=at, bound_at=at)
-        for item, code in zip(wanted, new_codes(len(wanted)), strict=True)
+        for item, code in zip(wanted, drawn or new_codes(len(wanted)), strict=drawn is None)
     ]
     return Label.objects.bulk_create(labels)
 
