@@ -9,6 +9,7 @@ from functools import lru_cache
 _CONFUSED = str.maketrans("OQDILSBZ", "00011582")
 
 
+@lru_cache(maxsize=32768)  # a sheet says the same few names in each of its rows, and asks of them many times
 def fold(text: str) -> str:
     """Case, space, dash and Unicode form removed: two writings of one serial fold to the same text."""
     plain = unicodedata.normalize("NFKC", text).upper()

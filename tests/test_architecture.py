@@ -122,7 +122,7 @@ def test_one_home_for_print_and_for_codes():
         assert offenders(folder, ("qrcode",), allowed=("inventory/labels.py",)) == []
 
 
-WRITES = {"create", "bulk_create", "get_or_create", "update_or_create"}
+WRITES = {"append", "create", "bulk_create", "get_or_create", "update_or_create"}
 
 
 def _ledger_writes(path: Path) -> Iterator[str]:
