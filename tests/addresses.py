@@ -151,7 +151,7 @@ class Addresses:
         waiting, committed = (sheet(self.world.zero, committed=done) for done in (False, True))
         return {
             **_all("import-sheet import-answer import-forget import-columns import-leave-out", waiting.pk),
-            **_all("import-commit import-abandon", waiting.pk),
+            **_all("import-commit import-stop import-abandon", waiting.pk),
             **_all("import-csv import-xlsx", committed.pk),
         }
 

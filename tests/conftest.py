@@ -68,6 +68,7 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: N
 
 @pytest.fixture(autouse=True)
 def own_media(settings, tmp_path):
+    settings.VAR_DIR = tmp_path
     settings.MEDIA_ROOT = tmp_path / "media"
 
 

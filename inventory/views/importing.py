@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db import transaction
@@ -14,6 +17,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from inventory.access import KIT, allow, witness_of
+from inventory.exchange import writing
 from inventory.exchange.back import sheet_back
 from inventory.exchange.columns import AMBIGUOUS, BY_NAME, FIELDS
 from inventory.exchange.commit import CommitRefused, commit
@@ -42,7 +46,7 @@ def upload(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form, "fields": FIELDS, "kinds": published(), "limits": STATED,
         "ambiguous": [(word, [BY_NAME[name].heading for name in names]) for word, names in AMBIGUOUS.items()],
-        "waiting": sheets.filter(committed_at=None)[:SHEETS],
+        "waiting": [(sheet, writing.state(sheet)) for sheet in sheets.filter(committed_at=None)[:SHEETS]],
         "leaf": Paginator(sheets.exclude(committed_at=None), SHEETS).get_page(request.GET.get("page")),
     }  # fmt: skip
     return render(request, "inventory/import.html", context, status=422 if form.errors else 200)
@@ -55,7 +59,23 @@ def sheet_page(request: HttpRequest, pk: int) -> HttpResponse:
     sheet = get_object_or_404(ImportedSheet, pk=pk)
     if sheet.committed_at:
         return render(request, "inventory/import_done.html", {"sheet": sheet, "one_tab": _tabs(sheet) == 1})
+    now = writing.state(sheet)
+    if now is not None and now.is_alive:
+        return render(request, "inventory/import_writing.html", {"sheet": sheet, "now": now})
     return _dry_run(request, sheet)
+
+
+def _while_it_waits(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """A sheet that is being written takes no answers: its page says how far it is, and how to stop it."""
+
+    @wraps(view)
+    def wrapped(request: HttpRequest, pk: int) -> HttpResponse:
+        if writing.is_written(pk):
+            messages.error(request, "This sheet is being put into the book. Wait for it, or stop it first.")
+            return redirect("import-sheet", pk)
+        return view(request, pk)
+
+    return wrapped
 
 
 def _dry_run(request: HttpRequest, sheet: ImportedSheet, status: int = 200) -> HttpResponse:
@@ -77,7 +97,7 @@ def _context(request: HttpRequest, sheet: ImportedSheet, plan: Plan) -> dict[str
         "columns": [_columns(table) for table in plan.tables],
         "fields": FIELDS, "own": OWN,
         "added": plan.count("add"), "changed": plan.count("change"), "same": plan.count("same"),
-        "left_out": sorted(set(plan.left_out)),
+        "left_out": sorted(set(plan.left_out)), "broken_off": writing.state(sheet), "long": writing.LONG,
     }  # fmt: skip
 
 
@@ -88,6 +108,7 @@ def _columns(table: Any) -> dict[str, Any]:
 
 @allow(*KIT)
 @require_POST
+@_while_it_waits
 def answer(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep the answers given so far; each is looked at again with the whole sheet."""
     with transaction.atomic():
@@ -101,6 +122,7 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
 
 @allow(*KIT)
 @require_POST
+@_while_it_waits
 def forget(request: HttpRequest, pk: int) -> HttpResponse:
     """Take one answer back, so that its question is asked again."""
     with transaction.atomic():
@@ -113,6 +135,7 @@ def forget(request: HttpRequest, pk: int) -> HttpResponse:
 
 @allow(*KIT)
 @require_POST
+@_while_it_waits
 def columns(request: HttpRequest, pk: int) -> HttpResponse:
     """Say what the columns mean."""
     with transaction.atomic():
@@ -130,6 +153,7 @@ def columns(request: HttpRequest, pk: int) -> HttpResponse:
 
 @allow(*KIT)
 @require_POST
+@_while_it_waits
 def leave_out(request: HttpRequest, pk: int) -> HttpResponse:
     """Leave named rows out, or take them in again."""
     with transaction.atomic():
@@ -143,10 +167,14 @@ def leave_out(request: HttpRequest, pk: int) -> HttpResponse:
 
 @allow(*KIT)
 @require_POST
+@_while_it_waits
 def commit_sheet(request: HttpRequest, pk: int) -> HttpResponse:
-    """Write the sheet into the book, whole."""
+    """Write the sheet into the book, whole: at once, or a long one by a process of its own."""
     sheet = get_object_or_404(ImportedSheet, pk=pk)
     try:
+        if settings.SOLVER_PROCESSES and sheet.committed_at is None and writing.is_long(sheet):
+            writing.begin(sheet, by=witness_of(request), at=timezone.now())
+            return redirect("import-sheet", pk)
         outcome = commit(pk, by=witness_of(request), at=timezone.now())
     except (CommitRefused, SheetRefused) as refusal:
         messages.error(request, str(refusal))
@@ -157,13 +185,24 @@ def commit_sheet(request: HttpRequest, pk: int) -> HttpResponse:
 
 @allow(*KIT)
 @require_POST
+@_while_it_waits
 def abandon(request: HttpRequest, pk: int) -> HttpResponse:
     """Throw away a sheet that is not in the book yet."""
     with transaction.atomic():
         sheet = _waiting(pk)
         messages.success(request, f"{sheet.name} was put away. Nothing of it is in the book.")
         sheet.delete()
+    writing.put_away(pk)
     return redirect("import")
+
+
+@allow(*KIT)
+@require_POST
+def stop(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask the process that writes the sheet to stop; then nothing of it goes in."""
+    get_object_or_404(ImportedSheet.objects.defer("body"), pk=pk)
+    writing.ask_to_stop(pk, by=witness_of(request).name)
+    return redirect("import-sheet", pk)
 
 
 @allow(*KIT)
@@ -190,6 +229,7 @@ urlpatterns = [
     path("import/<int:pk>/columns/", columns, name="import-columns"),
     path("import/<int:pk>/leave-out/", leave_out, name="import-leave-out"),
     path("import/<int:pk>/commit/", commit_sheet, name="import-commit"),
+    path("import/<int:pk>/stop/", stop, name="import-stop"),
     path("import/<int:pk>/abandon/", abandon, name="import-abandon"),
     path("import/<int:pk>/gear.csv", sheet_file, {"form": CSV}, name="import-csv"),
     path("import/<int:pk>/gear.xlsx", sheet_file, {"form": XLSX}, name="import-xlsx"),

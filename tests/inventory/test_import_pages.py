@@ -33,7 +33,7 @@ def kit(sign_in, kit_manager):
 
 
 ADDRESSES = ["/import/", "/import/1/", "/import/1/gear.csv", "/import/1/gear.xlsx", "/work-list/"]
-ACTS = ["answer", "forget", "columns", "leave-out", "commit", "abandon"]
+ACTS = ["answer", "forget", "columns", "leave-out", "commit", "stop", "abandon"]
 
 
 @pytest.mark.parametrize("address", ADDRESSES)

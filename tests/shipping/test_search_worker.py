@@ -3,64 +3,27 @@
 from __future__ import annotations
 
 import random
-import sqlite3
-import time
 from collections.abc import Callable
 from datetime import timedelta
-from urllib.parse import quote
 
 import pytest
-from django.db import connection
 from django.utils import timezone
 
 from shipping import deck_solving, solving
 from shipping.decks import PLAIN
+from tests.elsewhere import Ask, shared, until
 from tests.factories import make_case, make_case_type, make_leg, make_place, make_vehicle
 from tests.shipping.desked import small_show
 from tests.shipping.packing.freights import SIZES
 
 pytestmark = pytest.mark.django_db(transaction=True)
-PATIENCE = 60  # seconds: a busy machine starts a process slowly
-Ask = Callable[[str], tuple[object, ...]]
 
 
 @pytest.fixture
 def elsewhere(tmp_path, monkeypatch, settings) -> Callable[[], Ask]:
     """Let a process find what the test has written so far; returns how to ask its book one row."""
-
-    def shared() -> Ask:
-        settings.SOLVER_PROCESSES = True
-        if connection.vendor != "sqlite":
-            known = connection.settings_dict
-            user, word = quote(known["USER"]), quote(known["PASSWORD"])
-            at = f"{known['HOST'] or 'localhost'}:{known['PORT'] or 5432}"
-            monkeypatch.setenv("DATABASE_URL", f"postgres://{user}:{word}@{at}/{known['NAME']}")
-            return _asked_here
-        file = tmp_path / "book.sqlite3"  # the tests' own book is in memory, where no other process sees it
-        with sqlite3.connect(file) as copy:
-            connection.connection.backup(copy)
-        monkeypatch.setenv("DATABASE_URL", f"sqlite:///{file}")
-        return lambda sql: _asked_there(file, sql)
-
-    return shared
-
-
-def _asked_here(sql: str) -> tuple[object, ...]:
-    with connection.cursor() as cursor:
-        cursor.execute(sql)
-        return tuple(cursor.fetchone() or ()) if cursor.description else ()
-
-
-def _asked_there(file, sql: str) -> tuple[object, ...]:
-    with sqlite3.connect(file, timeout=20) as book:
-        return tuple(book.execute(sql).fetchone() or ())
-
-
-def until(ask: Ask, sql: str) -> None:
-    end = time.monotonic() + PATIENCE
-    while not ask(sql):
-        assert time.monotonic() < end, f"not so after {PATIENCE} s: {sql}"
-        time.sleep(0.1)
+    settings.SOLVER_PROCESSES = True
+    return lambda: shared(tmp_path, monkeypatch)
 
 
 ENDED = "SELECT 1 FROM shipping_planrun WHERE ended_at IS NOT NULL"
