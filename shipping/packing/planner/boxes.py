@@ -101,12 +101,9 @@ class _Trunk:
                 continue
             if gear.fragile and room[5] != self.inside[2]:
                 continue
-            for count in _counts(size, free, over[gear.id], gear.fragile, self.way):
-                filled = 1.0
-                for many, side, whole in zip(count, size, free, strict=True):
-                    filled *= many * side * (1.25 if many * side == whole else 1.0)
-                if filled * favour > most:
-                    best, most = (gear, size, count), filled * favour
+            filled, count = _fullest(size, free, over[gear.id], gear.fragile, self.way % 3 == 0)
+            if filled * favour > most:
+                best, most = (gear, size, count), filled * favour
         return best
 
     def _put(self, room: Room, block: Block, over: Counter[str]) -> list[Room]:
@@ -124,11 +121,24 @@ class _Trunk:
         return _without(self.rooms, (x, y, z, *ends))
 
 
-def _counts(size: Size, free: Size, has: int, flat: bool, way: int) -> set[Count]:
+@lru_cache(maxsize=262144)
+def _fullest(size: Size, free: Size, has: int, flat: bool, every: bool) -> tuple[float, Count]:
+    """The block of one kind that fills most of a room, and how much: what is filled to the brim counts extra."""
+    best, most = (0, 0, 0), 0.0
+    for count in _counts(size, free, has, flat, every):
+        filled = 1.0
+        for many, side, whole in zip(count, size, free, strict=True):
+            filled *= many * side * (1.25 if many * side == whole else 1.0)
+        if filled > most:
+            best, most = count, filled
+    return most, best
+
+
+def _counts(size: Size, free: Size, has: int, flat: bool, every: bool) -> set[Count]:
     """How a block may be built of so many: along the length, the width or the height first."""
     most = (free[0] // size[0], free[1] // size[1], 1 if flat else free[2] // size[2])
     found = set()
-    for order in ((0, 1, 2), (1, 0, 2), (2, 0, 1), (2, 1, 0)) if way % 3 == 0 else ((0, 1, 2), (2, 0, 1)):
+    for order in ((0, 1, 2), (1, 0, 2), (2, 0, 1), (2, 1, 0)) if every else ((0, 1, 2), (2, 0, 1)):
         count, left = [1, 1, 1], has
         for axis in order:
             count[axis] = min(most[axis], left)
@@ -152,9 +162,7 @@ def _without(rooms: list[Room], box: Room) -> list[Room]:
         else:
             new += _around(room, box)
     for one in new:
-        if not any(_within(one, other) for other in kept) and not any(
-            other != one and _within(one, other) for other in new
-        ):
+        if one not in kept and not _within_any(one, kept) and not _within_any(one, new):
             kept.append(one)
     return kept
 
@@ -169,11 +177,13 @@ def _around(room: Room, box: Room) -> list[Room]:
     return found  # type: ignore[return-value]
 
 
-def _within(one: Room, other: Room) -> bool:
-    return (
-        other[0] <= one[0] and other[1] <= one[1] and other[2] <= one[2]
-        and one[3] <= other[3] and one[4] <= other[4] and one[5] <= other[5]
-    )  # fmt: skip
+def _within_any(one: Room, others: list[Room]) -> bool:
+    """Is it a part of another one? A room is no part of itself."""
+    a, b, c, d, e, f = one
+    for u, v, w, x, y, z in others:
+        if u <= a and v <= b and w <= c and d <= x and e <= y and f <= z and (u, v, w, x, y, z) != one:
+            return True
+    return False
 
 
 def _settled(layout: Layout) -> Layout:
