@@ -36,6 +36,15 @@ class Dice:
         return several[self.below(len(several))]
 
 
+def part_of(job: Job, now: dict[str, Content], left: dict[str, int], some: set[str]) -> Job:
+    """These cases with what is in them now, and what is left over besides, as a load of its own."""
+    held: Counter[str] = Counter(left)
+    for content in now.values():
+        held.update(dict(content))
+    gear = tuple(replace(job.kinds[ident], count=many) for ident, many in sorted(held.items()) if many)
+    return replace(job, gear=gear, shells=tuple(one for one in job.shells if one.id in some))
+
+
 @dataclass
 class Local:
     """From `best` on; `offer` hears of every better one. Ends at the `bounds`, when time is up, or when it is stuck.
@@ -109,7 +118,7 @@ class Local:
     def _chosen(self, some: set[str]) -> tuple[dict[str, Content], dict[str, int]] | None:
         """The better of a few choices of whole contents for these cases, no more of them than now."""
         now = {case: self.best.contents[case] for case in sorted(some) if case in self.best.contents}
-        job, dice = self._part(some, now), np.random.default_rng(self.turn)
+        job, dice = part_of(self.job, now, self.best.left, some), np.random.default_rng(self.turn)
         columns = Columns(job, len(now), HOME, self.stop, dice)
         columns.relax(self.remaining)
         found = min(
@@ -132,17 +141,10 @@ class Local:
 
     def _planned(self, some: set[str], tight: dict[str, int]) -> tuple[dict[str, Content], dict[str, int]] | None:
         now = {case: self.best.contents[case] for case in sorted(some) if case in self.best.contents}
-        family = Family(self._part(some, now), tight)
+        family = Family(part_of(self.job, now, self.best.left, some), tight)
         model = family.model
         model.goal = {var: w * WEIGHTS[name] for name, terms, _ in family.goals() for var, w in terms.items()}
         value = model.value(model.goal, family.start(now, self.best.left))
         model.row(model.goal, -INFINITE, value - 1, "better")
         found = highs(model, min(SECONDS, self.remaining()), stop=self.stop)
         return (family.contents(found.values), family.behind(found.values)) if found.values is not None else None
-
-    def _part(self, some: set[str], now: dict[str, Content]) -> Job:
-        held: Counter[str] = Counter(self.best.left)
-        for content in now.values():
-            held.update(dict(content))
-        gear = tuple(replace(self.job.kinds[ident], count=many) for ident, many in sorted(held.items()) if many)
-        return replace(self.job, gear=gear, shells=tuple(one for one in self.job.shells if one.id in some))

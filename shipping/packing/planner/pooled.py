@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from shipping.packing.planner import fitting
 from shipping.packing.planner.engines import Stop, highs
-from shipping.packing.planner.model import INFINITE, Model
+from shipping.packing.planner.model import INFINITE, Found, Model
 from shipping.packing.wanted import Gear, Job, Shell
 
 STEPS = range(1, 8)
@@ -126,20 +126,39 @@ class Pooling:
 
     def bound(self, reached: list[int], seconds: float, stop: Stop) -> Pool:
         """The bound of the next goal for all plans that do not do worse in the goals before it."""
-        goals, rows = self.goals(), len(self.model.rows)
-        for (terms, add), value in zip(goals, reached, strict=False):
-            if terms:
-                self.model.row(terms, -INFINITE, value - add, "goal")
-        self.model.goal, add = goals[len(reached)]
-        found = highs(self.model, seconds, stop=stop)
-        del self.model.rows[rows:]
+        self.model.goal, add = self.goals()[len(reached)]
+        found = self._asked(reached, seconds, stop)
         floor = sum(min(0, weight) * self.model.upper[var] for var, weight in self.model.goal.items())
         if found.values is None:
             return Pool(max(min(found.bound, INFINITE), floor) + add, (), False)
-        opened = tuple(case for case, var in self.used.items() if found.values[var])
         value = self.model.value(self.model.goal, found.values)
-        batteries = frozenset(case for case, var in self.batteries.items() if found.values[var])
-        return Pool(max(found.bound, floor) + add, opened, value == found.bound, batteries)
+        return Pool(max(found.bound, floor) + add, *self._opened(found.values, value == found.bound))
+
+    def roomiest(self, reached: list[int], seconds: float, stop: Stop) -> Pool | None:
+        """Of the cases that plans as good as this might open, those with most room: it is easiest found there."""
+        self.model.goal = {self.used[shell.id]: -_litres(shell) for shell in self.job.shells if _litres(shell)}
+        found = self._asked(reached, seconds, stop) if self.model.goal else None
+        if found is None or found.values is None:
+            return None
+        return Pool(0, *self._opened(found.values, exact=False))
+
+    def _asked(self, reached: list[int], seconds: float, stop: Stop) -> Found:
+        rows = len(self.model.rows)
+        for (terms, add), value in zip(self.goals(), reached, strict=False):
+            if terms:
+                self.model.row(terms, -INFINITE, value - add, "goal")
+        found = highs(self.model, seconds, stop=stop)
+        del self.model.rows[rows:]
+        return found
+
+    def _opened(self, values: list[int], exact: bool) -> tuple[tuple[str, ...], bool, frozenset[str]]:
+        opened = tuple(case for case, var in self.used.items() if values[var])
+        return opened, exact, frozenset(case for case, var in self.batteries.items() if values[var])
+
+
+def _litres(shell: Shell) -> int:
+    length, width, height = shell.inside_mm or (0, 0, 0)
+    return length * width * height // 10**6
 
 
 def _sharper(sizes: dict[int, int], room: int) -> Iterator[dict[int, int]]:

@@ -1,16 +1,18 @@
 """One family, searched: the pool's bounds first, then plans that reach them, then two engines and a local search.
 
-Large families are planned by whole contents (columns.py) and then piece by piece, small ones by both engines.
+Families with trunks are planned sideways towards the bounds (aiming.py), large ones by whole contents too (columns.py);
+what is then open is asked of both engines where it is small, or made better piece by piece.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from shipping.packing.planner import boxes, firstfit
+from shipping.packing.planner.aiming import Aim
 from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
 from shipping.packing.planner.columns import Columns
 from shipping.packing.planner.engines import Stop, highs, race
@@ -24,10 +26,9 @@ from shipping.packing.wanted import Content, Job, Level, Shell
 Remaining = Callable[[], float]
 Progress = Callable[[str, int, int], None]
 SEARCH, CONTENTS = "local search", "choice of contents"
-PRICE = 50
 ROUNDS = 3
 BIG = 900
-FULL, HOME = 0.05, 0.5  # what a thing at home counts in a search for full cases, and in one for few moves
+FULL = 0.05  # what a thing at home counts in a search for full cases
 DIVES, HUGE = 40, 2000
 
 
@@ -67,7 +68,8 @@ class Search:
     for_batteries: frozenset[str] = frozenset()
     opened: list[Shell] = field(default_factory=list)
     remaining: Remaining = _no_time
-    columns: dict[tuple[int, float], Columns] = field(default_factory=dict)
+    columns: Columns | None = None
+    aim: Aim | None = None
 
     def __post_init__(self) -> None:
         self.names = (LEFT, MOVES, CASES) if self.job.moves_first else (LEFT, CASES, MOVES)
@@ -77,22 +79,19 @@ class Search:
         """What is quick: the bounds, and plans of the cases that they are reached with."""
         self.remaining = remaining
         self._pooled()
-        if not self.finished and not self._is_big():
+        if not self.finished and self._is_open_small():
             self._guided()
+        if not self.finished and self._has_trunks():
+            self._aimed(self.bounds[1], self.remaining() * 0.4)
         if not self.finished and self._by_contents():
-            full, home = (0.2, 0.1) if self._is_big() else (0.1, 0.03)
-            self._dived(self.bounds[1], FULL, self.remaining() * full)
-            if not self.finished and self._goal()[1] == self.bounds[1]:
-                self._dived(self.bounds[1], HOME, self.remaining() * home)
+            self._dived(self.remaining() * (0.2 if self._is_big() else 0.1))
 
     def go_on(self, remaining: Remaining) -> None:
         """The long search, where `begin` did not prove its plan."""
         self.remaining = remaining
-        if self._is_big() and self._by_contents():
-            self._dived_on()
-        elif self._is_big():
-            self._drafted_on(self.remaining() / 2)
-        else:
+        if self._has_trunks():
+            self._aimed_on()
+        if not self.finished and not self._is_big():
             self._raced()
         if self._has_trunks() and not self.finished:
             self._piecewise()
@@ -101,8 +100,12 @@ class Search:
         return any(has_room_gear(self.job, content) for content in self.best.contents.values())
 
     def _is_big(self) -> bool:
-        """Too much for both engines to prove goal by goal; the one goes on from a draft instead."""
+        """Too much for both engines to prove goal by goal."""
         return self._has_trunks() and len(self.job.gear) * len(self.job.shells) > BIG
+
+    def _is_open_small(self) -> bool:
+        """Is it little enough for an engine, once only the cases that the pool opens are looked at?"""
+        return not self._has_trunks() or len(self.job.gear) * len(self.opened) < BIG
 
     def _is_huge(self) -> bool:
         """Too much for an engine that looks at single things, even from a good plan."""
@@ -143,68 +146,101 @@ class Search:
             self.for_batteries = pool.for_batteries
         self.bounds, self.asked = reached, [[], reached[:1], reached[:2]]
         self.tell()
-        self.opened = [shell for shell in self.job.shells if shell.id in opened]
+        if not self.finished and (roomy := self.pooling.roomiest(reached, max(0.1, self.remaining() / 8), self.stop)):
+            opened, self.for_batteries = roomy.opened, roomy.for_batteries
+        self.opened = self._these(opened)
         if not self.finished and self.opened:
             draft = _drafted(replace(self.job, shells=tuple(self.opened)), self.for_batteries)
             self._offer(self._fitted(draft.contents, draft.left), "first fit")
 
     def _guided(self) -> None:
-        """One engine, only with the cases that the pool opens: quickly there, if there is where the optimum is."""
-        if not self.opened:
-            return
-        family = Family(replace(self.job, shells=tuple(self.opened)), {})
-        for var in family.left.values():
-            family.model.upper[var] = 0
-        terms, add = next((terms, add) for name, terms, add in family.goals() if name == MOVES)
-        family.model.goal = terms
-        if terms and not self.job.moves_first:
-            family.model.row(terms, self.bounds[2] - add, INFINITE, "bound")
-        found = highs(family.model, min(2.0, self.remaining() / 4), stop=self.stop, seed=self.seed)
-        if found.values is not None:
-            self._offer(self._fitted(family.contents(found.values), {}), "HiGHS")
+        """One engine, only with the cases that the pool opens: quickly there, if there is where the optimum is.
 
-    def _drafted_on(self, seconds: float) -> None:
-        """One engine, only with the cases that the pool opens, from a draft.
-
-        What does not go may stay behind here, at a price: so there is a plan to begin with.
+        Where trunks are it is asked for nothing but a plan as good as the bounds: that narrows the search most.
         """
         if not self.opened:
             return
-        job = replace(self.job, shells=tuple(self.opened))
-        family = Family(job, {})
-        goals = {name: terms for name, terms, _ in family.goals()}
-        family.model.goal = {**dict.fromkeys(goals[LEFT], PRICE), **goals[MOVES]}
-        draft = self.draft or _drafted(job, self.for_batteries)
-        if not self.best.left and self._goal()[1] <= len(self.opened) and set(self.best.contents) <= set(job.cases):
-            draft = self.best
-        start = family.start(draft.contents, draft.left)
-        found = highs(family.model, seconds, start=start if family.model.holds(start) else None,
-                     stop=self.stop, seed=self.seed)  # fmt: skip
+        family = self._of_opened()
+        terms, add = next((terms, add) for name, terms, add in family.goals() if name == MOVES)
+        family.model.goal = terms
+        if terms and not self.job.moves_first:
+            bound = self.bounds[2] - add
+            family.model.row(terms, bound, bound if self._has_trunks() else INFINITE, "bound")
+        found = highs(family.model, min(3.0, self.remaining() / 3), stop=self.stop, seed=self.seed)
         if found.values is not None:
-            self.draft = Held(family.contents(found.values), family.behind(found.values))
-            self._offer(self._fitted(self.draft.contents, self.draft.left), found.engine)
+            self.draft = Held(family.contents(found.values), {})
+            self._offer(self._fitted(self.draft.contents, {}), "HiGHS")
+        elif not found.impossible:
+            self.canonical = False  # with more time it might have found another way
+
+    def _of_opened(self) -> Family:
+        """Nothing left behind, and each case that the pool opens used, for batteries or not as the pool says."""
+        family = Family(replace(self.job, shells=tuple(self.opened)), {})
+        for var in family.left.values():
+            family.model.upper[var] = 0
+        for var in family.used.values():
+            family.model.lower[var] = 1
+        for case, var in family.for_batteries.items():
+            family.model.lower[var] = family.model.upper[var] = int(case in self.for_batteries)
+        return family
+
+    def _aimed_on(self) -> None:
+        """In the fewest cases, if anything is near to going into them; else in as many as the best plan has."""
+        if self._goal()[1] > self.bounds[1] and (self.aim is None or self.aim.short):
+            if self._by_contents():
+                self._dived(self.remaining() * 0.3)
+            self.aim = None
+        self._aimed(self._goal()[1], self.remaining() * 0.7)
+
+    def _aimed(self, cases: int, seconds: float) -> None:
+        """Sideways among plans of so many cases, towards the bound of moves."""
+        self.aim = self.aim or self._aim(cases)
+        until = self.remaining() - seconds
+        if self.aim is not None:
+            self.aim.run(lambda: max(0.0, self.remaining() - until))
+            self.canonical = self.canonical and self.aim.reached and not self.aim.timed
+
+    def _aim(self, cases: int) -> Aim | None:
+        """From the best plan if it has so few cases, else from a draft with those that the pool opens."""
+        if self.bounds[0] or not self.opened or self.names[1] != CASES:
+            return None
+        opened, for_batteries, fewest = self.opened, self.for_batteries, self.bounds[2]
+        if cases > self.bounds[1]:
+            pool = self.pooling.bound([0, cases], self.remaining() / 4, self.stop)
+            opened, for_batteries, fewest = self._these(pool.opened), pool.for_batteries, max(0, pool.bound)
+        job = replace(self.job, shells=tuple(opened))
+        held = self.draft if cases == self.bounds[1] and self.draft else _drafted(job, for_batteries)
+        aim = Aim(job, fewest, for_batteries, self.stop, lambda one: self._offer(one, SEARCH), self.seed)
+        aim.begin(held.contents, held.left)
+        return aim
+
+    def _these(self, cases: Iterable[str]) -> list[Shell]:
+        return [shell for shell in self.job.shells if shell.id in cases]
 
     def _by_contents(self) -> bool:
         """Are whole contents of cases chosen? Not where things in one case need each other, as batteries by air do."""
         by_air = self.job.air is not None and any(gear.is_loose_lithium for gear in self.job.gear)
         return self.names[1] == CASES and not by_air
 
-    def _dived(self, cases: int, weight: float, seconds: float) -> None:
-        """Plans of whole contents, of so many cases; what goes into none of these goes into one more."""
-        if not cases or (weight == FULL and self._goal()[1] <= cases and not self.best.left):
+    def _dived(self, seconds: float) -> None:
+        """Plans of whole contents, of the fewest cases; what goes into none of these goes into one more."""
+        if not self.bounds[1] or self._in_fewest():
             return
         until = self.remaining() - seconds
         left: Remaining = lambda: max(0.0, self.remaining() - until)  # noqa: E731
-        if (found := self.columns.get((cases, weight))) is None:
+        if self.columns is None:
             dice = np.random.default_rng(self.seed)
-            found = self.columns[cases, weight] = Columns(self.job, cases, weight, self.stop, dice)
-            found.relax(left)
+            self.columns = Columns(self.job, self.bounds[1], FULL, self.stop, dice)
+            self.columns.relax(left)
         for _ in range(DIVES):
-            if left() <= 0 or self.finished or (weight == FULL and self._goal()[1] <= cases and not self.best.left):
+            if left() <= 0 or self.finished or self._in_fewest():
                 return
-            dived = found.dive(left)
-            if len(dived.contents) <= cases:
+            dived = self.columns.dive(left)
+            if len(dived.contents) <= self.bounds[1]:
                 self._drawn_up(dived.contents, dived.left)
+
+    def _in_fewest(self) -> bool:
+        return self._goal()[1] <= self.bounds[1] and not self.best.left
 
     def _drawn_up(self, contents: dict[str, Content], left: dict[str, int]) -> None:
         """A draft of so few cases, squeezed; and with as many more as take all of it, offered as a plan."""
@@ -217,17 +253,6 @@ class Search:
             self.draft, self.opened = draft, list(job.shells)
         whole = firstfit.again(self.job, draft.contents)
         self._offer(self._fitted(whole.contents(), whole.left), CONTENTS)
-
-    def _dived_on(self) -> None:
-        """For the fewest cases until they do; then for few moves in as many as the best plan has.
-
-        Unless the family is huge, one engine gets further in moves, from what was found, than whole contents do.
-        """
-        self._dived(self.bounds[1], FULL, self.remaining() * 0.3)
-        if self._is_huge():
-            self._dived(self._goal()[1], HOME, self.remaining() * 0.2)
-        elif not self.finished:
-            self._drafted_on(self.remaining() / 2)
 
     def _fitted(self, contents: dict[str, Content], left: dict[str, int]) -> Held:
         return made_to_fit(self.job, contents, left, boxes.WAYS)
@@ -279,12 +304,18 @@ class Search:
             contents = family.contents(values)
             over = laid_out(self.job, contents)[1]
             self.canonical = proven
-            self._offer(self._fitted(contents, family.behind(values)), self.winner)
+            self._settle(self._fitted(contents, family.behind(values)), proven)
             if not over or self.finished or self.remaining() < 0.1:
                 return
             self.rounds = min(turn + 1, ROUNDS)
             for case in over:
                 tight[case] = went_in(self.job, case, contents[case], over[case])
+
+    def _settle(self, held: Held, proven: bool) -> None:
+        """What is the same each time takes the place of an equal that is not."""
+        if not self._offer(held, self.winner) and proven and held.goal(self.job) == self._goal():
+            self.best = held
+            self.show(held)
 
     def _levels(self, family: Family, *, proving: bool) -> tuple[list[int], bool]:
         """The values that came out, and whether each goal was proven. In the first round the proofs are kept."""
