@@ -15,14 +15,16 @@ import sqlite3
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta, tzinfo
+from functools import cache
 from threading import Lock
 from typing import Any, TypeVar
 
 from django.db import connection
-from django.db.models import Min, Model
+from django.db.models import Model
 from django.utils import timezone
 
 from inventory.models import Copy, Entry, Mandate, Release
+from inventory.prepared import Asked, Prepared
 from inventory.rereading import Notes, Part, Reading, file_of, noted, noting, read_again, unnoted
 
 T = TypeVar("T")
@@ -186,10 +188,17 @@ def _earlier(held: _Kept | None) -> dict[Hashable, _Answer]:
 def until(at: datetime) -> datetime:
     """The next moment after `at` that an answer may turn on: midnight, here or in UTC, or one that the book names."""
     found = [midnight_after(at, zone) for zone in (UTC, timezone.get_default_timezone())]
-    for model, column in DATED:
-        ahead = model._default_manager.filter(**{f"{column}__gt": at}).order_by()
-        found += filter(None, ahead.aggregate(first=Min(column)).values())
+    found += [moment for model, column in DATED for (moment,) in _next(model, column)(at=at)]
     return min(found)
+
+
+@cache
+def _next(model: type[Model], column: str) -> Prepared:
+    """The first moment of a column after one."""
+    return Prepared(
+        lambda at: model._default_manager.filter(**{f"{column}__gt": at}).order_by(column).values_list(column)[:1],
+        at=Asked.MOMENT,
+    )  # fmt: skip
 
 
 def midnight_after(at: datetime, zone: tzinfo) -> datetime:

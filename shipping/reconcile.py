@@ -9,10 +9,10 @@ from datetime import datetime
 
 from inventory.answers.likely import SWAPPED, Point, ranked_by_name
 from inventory.answers.places import Room, rooms_around
-from inventory.answers.refs import item_ref
+from inventory.answers.refs import refs_of
 from inventory.answers.values import Evidence, ItemRef, Reason, Strength, Whereabouts
 from inventory.answers.whereabouts import whereabouts_then
-from inventory.models import Item, Kind, SystemPart, Verb
+from inventory.models import Kind, SystemPart, Verb
 from inventory.unchanged import kept
 from shipping.following import Leaving
 from shipping.models import Show
@@ -28,7 +28,7 @@ from shipping.outcomes import (
     outcome_of,
     sentence_of,
 )
-from shipping.trips import Followed, followed
+from shipping.trips import Followed, Goods, followed
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,9 +123,9 @@ def _reconcile(reference: str, at: datetime) -> Reconciliation:
     return _told(reference, at, lines, _strangers(trip, left, lines))
 
 
-def _counts(item: Item | None) -> bool:
+def _counts(item: Goods | None) -> bool:
     """Vehicles come back by arriving; they are not goods."""
-    return item is not None and item.type.kind != Kind.VEHICLE
+    return item is not None and item.kind != Kind.VEHICLE
 
 
 def _since(trip: Followed, left: Mapping[int, Leaving], pk: int) -> tuple[Spot, ...]:
@@ -136,20 +136,20 @@ def _since(trip: Followed, left: Mapping[int, Leaving], pk: int) -> tuple[Spot, 
 
 def _gone(trip: Followed, left: Mapping[int, Leaving], strengths: Mapping[int, Strength]) -> list[Gone]:
     prone = _left_behind_prone(trip, left)
-    refs = {pk: item_ref(item) for pk, item in trip.items.items()}
+    refs = {pk: item.ref for pk, item in trip.items.items()}
     return [
         _one_gone(trip.items[pk], leaving, strengths[pk], refs, pk in prone)
         for pk, leaving in sorted(left.items(), key=lambda pair: (refs[pair[0]].words, pair[0]))
     ]
 
 
-def _one_gone(item: Item, leaving: Leaving, strength: Strength, refs: Mapping[int, ItemRef], prone: bool) -> Gone:
+def _one_gone(item: Goods, leaving: Leaving, strength: Strength, refs: Mapping[int, ItemRef], prone: bool) -> Gone:
     step = leaving.step
     return Gone(
-        item=refs[item.pk],
+        item=item.ref,
         type_id=item.type_id,
-        type_name=str(item.type),
-        system=str(item.home_system) if item.home_system else "",
+        type_name=item.type_name,
+        system=item.system,
         departed=Evidence(step.id, step.verb, step.grade, step.by, step.at),
         road=step.place,
         left_from=leaving.store.store or leaving.store.id,
@@ -157,19 +157,14 @@ def _one_gone(item: Item, leaving: Leaving, strength: Strength, refs: Mapping[in
         mover=refs[step.item],
         case=refs.get(leaving.around) if leaving.around else None,
         strength=strength,
-        count=item.quantity,
-        is_lot=item.type.is_lot,
-        is_case=item.type.kind == Kind.CASE,
-        home_case=_number(item.home_case),
+        count=item.count,
+        is_lot=item.is_lot,
+        is_case=item.kind == Kind.CASE,
+        home_case=item.home_case,
         prone=prone,
-        hired_from="" if item.owner.is_ours else str(item.owner),
+        hired_from=item.hired_from,
         off_hire_at=item.off_hire_at,
     )
-
-
-def _number(case: Item | None) -> str:
-    """What people call a case, without asking the database for its type."""
-    return (case.number or case.name) if case is not None else ""
 
 
 def _moments(left: Mapping[int, Leaving]) -> dict[datetime, list[int]]:
@@ -194,20 +189,20 @@ def _own_strength(where: Whereabouts) -> Strength:
 
 def _left_behind_prone(trip: Followed, left: Mapping[int, Leaving]) -> set[int]:
     """Things that some system lists as left behind often, by exact item or by type."""
-    systems = {trip.items[pk].home_system_id for pk in left}
+    systems = {trip.items[pk].system_id for pk in left}
     parts = list(
         SystemPart.objects.filter(system__in=systems, left_behind_prone=True).values_list("system", "item", "type")
     )
     exact = {item for _system, item, _type in parts if item}
     kinds = {(system, type_id) for system, _item, type_id in parts if type_id}
-    return {pk for pk in left if pk in exact or (trip.items[pk].home_system_id, trip.items[pk].type_id) in kinds}
+    return {pk for pk in left if pk in exact or (trip.items[pk].system_id, trip.items[pk].type_id) in kinds}
 
 
 def _now(trip: Followed, left: Mapping[int, Leaving], wheres: Mapping[int, Whereabouts]) -> dict[int, Now]:
     """Where each is by present knowledge, and whether the case it left in is back."""
     rooms = rooms_around(wheres.values())
     containers = {room.container for room in rooms.values() if room.container}
-    cases = {item.pk: item_ref(item) for item in Item.objects.filter(pk__in=containers).with_words()}
+    cases = refs_of(containers)
     back = {pk for pk in left if any(spot.own_look and spot.in_store for spot in _since(trip, left, pk))}
     stayed = _left_in_place(trip, left)
     return {pk: _one_now(wheres[pk], rooms, cases, leaving.around in back, stayed) for pk, leaving in left.items()}
@@ -285,7 +280,7 @@ def _with_swaps(
     seen_in = _seen_in(trip, left)
     arrivals = defaultdict(list)
     for pk, case in seen_in.items():
-        if trip.items[pk].serial and (pk not in left or left[pk].around != case):
+        if trip.items[pk].ref.serial and (pk not in left or left[pk].around != case):
             arrivals[trip.items[pk].type_id, case].append(pk)
     pairs: dict[int, int] = {}
     for one in gone:
@@ -317,10 +312,9 @@ def _seen_in(trip: Followed, left: Mapping[int, Leaving]) -> dict[int, int]:
     return found
 
 
-def _swap_line(line: Line, other: Item, others_line: Line | None) -> Line:
+def _swap_line(line: Line, other: Goods, others_line: Line | None) -> Line:
     """What left and what came in its place; where the other belongs is the first place to look."""
-    ref = item_ref(other)
-    home = _number(other.home_case) or str(other.home_system or "its own system")
+    ref, home = other.ref, other.home_case or other.system or "its own system"
     swapped = (home, Point(SWAPPED, f"{called(ref)} from there came back in its place"))
     sentence = f"{line.sentence} {called(ref)} lies in {line.left_in.words} in its place."
     known = [(look.name, point) for look in line.likely for point in look.points]
@@ -335,7 +329,7 @@ def _strangers(trip: Followed, left: Mapping[int, Leaving], lines: Sequence[Line
     paired = {line.other.id for line in lines if line.other}
     refs = {line.item.id: line.item for line in lines}
     return tuple(
-        Stranger(item_ref(trip.items[pk]), refs[case], f"{trip.items[pk]} was found in {refs[case].words}.")
+        Stranger(trip.items[pk].ref, refs[case], f"{trip.items[pk].ref.words} was found in {refs[case].words}.")
         for pk, case in sorted(_seen_in(trip, left).items())
         if pk not in left and pk not in paired and case in refs
     )

@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Value, When
 
 from inventory.answers.loading import live
 from inventory.answers.places import Room, rooms_by_id
+from inventory.answers.refs import NAMED, codes_of, ref_of
+from inventory.answers.values import ItemRef
 from inventory.models import Entry, Grade, Item, Kind, Place, Verb
+from inventory.models.catalogue import type_words
 from inventory.prepared import Asked, Prepared
 from shipping.following import Following, Step, follow
 from shipping.models import PackLine
@@ -26,6 +29,22 @@ CAN_BE = Q(place__item=None) | (
 DEPTH = 6  # vehicle, case, frame, drive, and room to spare: chains are no deeper
 
 
+class Goods(NamedTuple):
+    """One thing, as far as a return tells of it."""
+
+    ref: ItemRef
+    kind: str
+    type_id: int
+    type_name: str
+    system_id: int | None
+    system: str
+    home_case: str
+    count: int
+    is_lot: bool
+    hired_from: str
+    off_hire_at: datetime | None
+
+
 @dataclass(frozen=True, slots=True)
 class Followed:
     """One show's things followed to `at`."""
@@ -33,7 +52,7 @@ class Followed:
     reference: str
     state: Following
     rooms: Mapping[int, Room]
-    items: Mapping[int, Item]
+    items: Mapping[int, Goods]
 
 
 def followed(reference: str, at: datetime) -> Followed | None:
@@ -57,8 +76,7 @@ def followed(reference: str, at: datetime) -> Followed | None:
         planned=planned,
         imported=imported,
     )
-    items = {item.pk: item for item in Item.objects.filter(pk__in=ids).with_words_of_many()}
-    return Followed(reference, state, rooms, items)
+    return Followed(reference, state, rooms, _goods(ids))
 
 
 def _departures(reference: str, at: datetime) -> QuerySet[Entry]:
@@ -174,9 +192,40 @@ def _steps(ids: set[int], since: datetime, at: datetime, legs: Mapping[UUID, int
     return found
 
 
+GOODS = Prepared(
+    lambda items: Item.objects.filter(pk__in=items).order_by().values_list(
+        *NAMED, "type__kind", "type", "home_system", "home_system__name", "home_case__number", "home_case__name",
+        "quantity", "type__is_lot", "owner__is_ours", "owner__name", "off_hire_at",
+    ),
+    items=Asked.IDS,
+)  # fmt: skip
+
+
+def _goods(ids: set[int]) -> dict[int, Goods]:
+    codes = codes_of(ids)
+    return {row[0]: _one_of(codes.get(row[0], ""), row[: len(NAMED)], *row[len(NAMED) :]) for row in GOODS(items=ids)}
+
+
+def _one_of(code: str, named: tuple[Any, ...], kind: str, type_id: int, *more: Any) -> Goods:
+    system_id, system, number, name, count, is_lot, is_ours, owner, off_hire_at = more
+    return Goods(
+        ref_of(code, *named), kind, type_id, type_words(*named[-2:]), system_id, system or "", number or name or "",
+        count, is_lot, "" if is_ours else owner, off_hire_at,
+    )  # fmt: skip
+
+
+HOMES = Prepared(
+    lambda items: Item.objects.filter(pk__in=items, home_case__inside__isnull=False).order_by()
+    .values_list("pk", "home_case__inside"),
+    items=Asked.IDS,
+)  # fmt: skip
+LINES = Prepared(
+    lambda items, show: PackLine.objects.filter(show__code__in=show, item__in=items, case__inside__isnull=False)
+    .order_by("id").values_list("item", "case__inside"),
+    items=Asked.IDS, show=Asked.TEXTS,
+)  # fmt: skip
+
+
 def _planned(ids: set[int], reference: str) -> dict[int, int]:
     """Where each is by the plan: its pack line of this show, else its home case."""
-    home = Item.objects.filter(pk__in=ids, home_case__inside__isnull=False)
-    planned = dict(home.values_list("pk", "home_case__inside"))
-    lines = PackLine.objects.filter(show__code=reference, item__in=ids, case__inside__isnull=False)
-    return planned | dict(lines.order_by("id").values_list("item", "case__inside"))
+    return dict([*HOMES(items=ids), *LINES(items=ids, show=[reference])])

@@ -14,7 +14,7 @@ from inventory.answers.places import Room, rooms_around
 from inventory.answers.readiness_rows import Candidate, Fault, PartLine, Promise, Readiness, SystemRows
 from inventory.answers.readiness_rules import judge
 from inventory.answers.refs import item_ref
-from inventory.answers.twins import alike_items, case_around, containers_in, crossed_twins
+from inventory.answers.twins import alike_ids, case_around, containers_in, crossed_twins
 from inventory.answers.values import Verdict, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.models import DriveSet, Entry, Item, Kind, System, SystemPart, Verb
@@ -48,10 +48,11 @@ def rows_of(systems: Iterable[System], at: datetime, *, blank_sets: BlankSets = 
 
 def _rows_of(asked: Sequence[int], at: datetime, blank_sets: BlankSets) -> dict[int, SystemRows]:
     systems = list(System.objects.filter(pk__in=asked))
-    parts = list(SystemPart.objects.filter(system__in=systems).select_related("type", "item__type"))
-    items = _candidates(systems, parts)
-    alike = alike_items(systems)
-    wheres = whereabouts_of(sorted({item.pk for item in [*items, *alike]}), at)
+    parts = list(SystemPart.objects.filter(system__in=systems).prefetch_related("type"))
+    own, twins = _candidates(systems, parts), alike_ids(systems)
+    every = list(Item.objects.filter(pk__in=own | twins).with_words_of_many().order_by("id"))
+    items, alike = ([item for item in every if item.pk in ids] for ids in (own, twins))
+    wheres = whereabouts_of([item.pk for item in every], at)
     by_type: dict[tuple[int, int | None], list[Item]] = defaultdict(list)
     for item in items:
         by_type[item.type_id, item.home_system_id].append(item)
@@ -93,13 +94,13 @@ class _Known:
     promises: Mapping[UUID, Promise]
 
 
-def _candidates(systems: Iterable[System], parts: Iterable[SystemPart]) -> list[Item]:
+def _candidates(systems: Iterable[System], parts: Iterable[SystemPart]) -> set[int]:
     """The exact items the parts name, and the systems' own things of the types they name."""
     parts = list(parts)
     exact = [part.item_id for part in parts if part.item_id]
     types = [part.type_id for part in parts if part.type_id]
     own = Item.objects.in_stock().filter(home_system__in=systems, type__in=types)
-    return list((Item.objects.filter(pk__in=exact) | own).with_words_of_many().distinct().order_by("id"))
+    return {*exact, *own.order_by().values_list("pk", flat=True)}
 
 
 def _line(part: SystemPart, known: _Known) -> PartLine:
@@ -109,7 +110,7 @@ def _line(part: SystemPart, known: _Known) -> PartLine:
         fills = known.by_type.get((part.type_id or 0, part.system_id), ())
     return PartLine(
         id=part.pk,
-        name=str(part.item or part.type),
+        name=str(known.by_id[part.item_id] if part.item_id else part.type),
         necessity=part.necessity,
         wanted=part.quantity,
         requirement=part.requirement,

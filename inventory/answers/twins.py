@@ -11,6 +11,7 @@ from inventory.answers.refs import item_ref
 from inventory.answers.values import ItemRef, Reason, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.models import Item, Kind, System
+from inventory.models.things import ItemQuerySet
 from inventory.unchanged import kept
 
 
@@ -82,14 +83,22 @@ def swap_sentence(twin: Twin) -> str:
 
 def alike_items(systems: Iterable[System]) -> list[Item]:
     """Serialised items at home in these systems, and those of the same types at home in another."""
+    return list(_alike(systems).with_words_of_many().order_by("id"))
+
+
+def alike_ids(systems: Iterable[System]) -> set[int]:
+    """The same by their keys."""
+    return set(_alike(systems).order_by().values_list("pk", flat=True))
+
+
+def _alike(systems: Iterable[System]) -> ItemQuerySet:
     types = (
         Item.objects.in_stock()
         .filter(home_system__in=list(systems), type__serials_required=True, type__is_lot=False)
         .exclude(type__kind__in=(Kind.DRIVE, Kind.CASE, Kind.VEHICLE))  # drives: see their sets
         .values("type")
     )
-    alike = Item.objects.in_stock().filter(type__in=types, home_system__isnull=False)
-    return list(alike.with_words_of_many().order_by("id"))
+    return Item.objects.in_stock().filter(type__in=types, home_system__isnull=False)
 
 
 def containers_in(wheres: Iterable[Whereabouts]) -> dict[int, Item]:
