@@ -97,6 +97,29 @@ need_print_libraries() {
   need_packages "${PRINT_PACKAGES[@]}"
 }
 
+# Ubuntu's own chromium package is a stub for a snap; Playwright fetches a real one, with the libraries it needs.
+need_chromium() {
+  if [ -z "${CHROMIUM:-}" ] && ! CHROMIUM=$(command -v chromium); then
+    if [ "$(. "${OS_RELEASE:-/etc/os-release}" 2>/dev/null && echo "${ID:-}")" = ubuntu ]; then
+      fetch_chromium
+    else
+      need_packages chromium
+      CHROMIUM=$(command -v chromium || true)
+    fi
+  fi
+  export CHROMIUM
+  [ -x "$CHROMIUM" ] || die "No Chromium at '$CHROMIUM'. Install it, or name it: CHROMIUM=/path bin/test"
+}
+
+fetch_chromium() {
+  say "Fetching Chromium ..."
+  "$VENV/bin/playwright" install --with-deps chromium >/dev/null 2>&1 ||
+    die "Chromium could not be fetched. Install Chromium or Chrome, not the stub for a snap, and name it:" \
+      "  CHROMIUM=/path bin/test"
+  CHROMIUM=$("$VENV/bin/python" -c 'from playwright.sync_api import sync_playwright
+with sync_playwright() as driver: print(driver.chromium.executable_path)')
+}
+
 # need_free_port N [OPTION]: say so in words when N is no port, or when something listens there.
 need_free_port() {
   case "$1" in '' | *[!0-9]* | ??????*) die "${2:---port} $1 is no number of a port. Give one from 1 to 65535." ;; esac

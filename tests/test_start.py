@@ -1,4 +1,4 @@
-"""What bin/demo and bin/serve say to whoever types them on a machine that is not ready for them."""
+"""What the scripts in bin/ say to whoever types them on a machine that is not ready for them."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from django.core.management import CommandError, call_command
 from inventory.models import Entry, Item, Person
 
 ROOT = Path(__file__).resolve().parent.parent
-TOOLS = ["bash", "dirname", "basename", "mkdir", "cat", "cut", "tr", "grep", "sed", "sha256sum", "printf"]
+TOOLS = ["bash", "dirname", "basename", "mkdir", "cat", "cut", "tr", "grep", "sed", "sha256sum", "printf", "chmod"]
 
 
 def run(*command: str, cwd: Path = ROOT, **env: str) -> subprocess.CompletedProcess[str]:
@@ -105,6 +105,37 @@ def test_a_missing_system_library_comes_with_the_command_that_brings_it(poor, tm
 def test_libraries_that_are_there_are_not_asked_for(poor, tmp_path):
     said = asked("need_print_libraries", poor(dpkg_query='echo "install ok installed"'), tmp_path)
     assert (said.returncode, said.stderr) == (0, "")
+
+
+UBUNTU = 'printf "ID=ubuntu\\n" >$VAR_DIR/release; OS_RELEASE=$VAR_DIR/release; VENV=$VAR_DIR;'
+
+
+def chromium(path: str, tmp_path: Path, *, playwright: str, python: str = "", before: str = "") -> tuple[str, str]:
+    """What need_chromium says and chooses on an Ubuntu whose Playwright and Python are these scripts."""
+    made = ""
+    for name, script in {"playwright": playwright, "python": python}.items():
+        made += f"mkdir -p $VENV/bin; printf '#!/bin/bash\\n{script}\\n' >$VENV/bin/{name}; chmod +x $VENV/bin/{name};"
+    said = asked(f"{UBUNTU}{made}{before}need_chromium; echo $CHROMIUM", path, tmp_path)
+    return said.stderr.strip(), said.stdout.strip()
+
+
+def test_on_ubuntu_a_real_chromium_is_fetched(poor, tmp_path, monkeypatch):
+    monkeypatch.delenv("CHROMIUM", raising=False)
+    found = chromium(poor(), tmp_path, playwright="exit 0", python="echo /bin/bash")
+    assert found == ("Fetching Chromium ...", "/bin/bash")
+
+
+def test_a_chromium_that_cannot_be_fetched_is_said_with_what_to_do(poor, tmp_path, monkeypatch):
+    monkeypatch.delenv("CHROMIUM", raising=False)
+    said, chosen = chromium(poor(), tmp_path, playwright="exit 1")
+    assert chosen == "" and "could not be fetched" in said and "CHROMIUM=/path bin/test" in said
+
+
+def test_a_chromium_that_is_named_is_taken_on_ubuntu_too(poor, tmp_path):
+    named = chromium(poor(), tmp_path, playwright="exit 1", before="CHROMIUM=/bin/bash;")
+    assert named == ("", "/bin/bash")
+    said, _ = chromium(poor(), tmp_path, playwright="exit 1", before="CHROMIUM=/no/such;")
+    assert "No Chromium at '/no/such'" in said
 
 
 @pytest.mark.parametrize("missing", ["SECRET_KEY", "PUBLIC_URL", "ALLOWED_HOSTS"])
