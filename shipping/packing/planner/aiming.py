@@ -7,6 +7,7 @@ their layout has found a place for: both cost. It proves nothing; where it reach
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -19,7 +20,7 @@ from shipping.packing.planner.local import Dice, part_of
 from shipping.packing.planner.trunks import Held, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job, moves
 
-AT_ONCE, OPEN, MOST_OPEN, STUCK, PATIENCE = 2, 4, 8, 30, 300
+AT_ONCE, OPEN, MOST_OPEN, STUCK, PATIENCE = 2, 3, 8, 8, 300
 SECONDS, NODES = 1.0, 100
 LEFT, MOVED, OVER, LUCK = 200, 10, 15, 3
 
@@ -34,10 +35,9 @@ class Draft:
     over: dict[str, Counter[str]]
     moved: int
 
-    @property
-    def cost(self) -> int:
+    def cost(self, dear: dict[str, int]) -> int:
         over = sum(sum(out.values()) for out in self.over.values())
-        return LEFT * sum(self.left.values()) + MOVED * self.moved + OVER * over
+        return sum(dear[ident] * many for ident, many in self.left.items()) + MOVED * self.moved + OVER * over
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class Aim:
     _draft: Draft = field(init=False)
 
     def __post_init__(self) -> None:
-        self.dice = Dice(self.seed)
+        self.dice, self.dear = Dice(self.seed), _dear(self.job)
 
     def begin(self, contents: dict[str, Content], left: dict[str, int]) -> None:
         """From this plan on. It may hold, by the limits of its cases, more than goes in."""
@@ -91,12 +91,12 @@ class Aim:
                 self._step(threads, remaining)
 
     def _step(self, threads: ThreadPoolExecutor, remaining: Callable[[], float]) -> None:
-        was, begun, tasks = self._draft.cost, remaining(), self._tasks()
+        was, begun, tasks = self._draft.cost(self.dear), remaining(), self._tasks()
         for task, found in zip(tasks, threads.map(self._filled, tasks, [begun] * len(tasks)), strict=True):
             if found is not None:
                 self._take(task, *found)
         self.timed = self.timed or begun - remaining() > min(SECONDS, begun)
-        self.idle = 0 if self._draft.cost < was else self.idle + 1
+        self.idle = 0 if self._draft.cost(self.dear) < was else self.idle + 1
 
     def _tasks(self) -> list[Again]:
         """Cases drawn for each engine, none of them twice; the more at a time the longer nothing got better."""
@@ -137,7 +137,8 @@ class Aim:
         for case, var in family.for_batteries.items():
             model.lower[var] = model.upper[var] = int(case in self.for_batteries)
         luck = dict(zip(family.n.values(), task.luck, strict=False))
-        dear = dict.fromkeys(family.left.values(), LEFT) | dict.fromkeys(family.kept.values(), -MOVED)
+        dear = {var: self.dear[ident] for ident, var in family.left.items()}
+        dear |= dict.fromkeys(family.kept.values(), -MOVED)
         model.goal = {var: weight for var, weight in (luck | dear).items() if weight}
         start = family.start(task.contents, task.left)
         found = highs(
@@ -152,7 +153,7 @@ class Aim:
         rest.subtract(task.left)
         rest.update(left)
         draft = self._drawn(dict(sorted(whole.items())), dict(+rest))
-        if draft.cost <= self._draft.cost:
+        if draft.cost(self.dear) <= self._draft.cost(self.dear):
             self._draft = draft
             self._show()
 
@@ -174,3 +175,10 @@ class Aim:
         if not held.left:
             self._shown = min(self._shown, moves(self.job, held.contents))
             self.offer(held)
+
+
+def _dear(job: Job) -> dict[str, int]:
+    """What leaving one of each kind over costs, by its size: a small thing is easier put somewhere later."""
+    litres = {gear.id: math.prod(gear.size_mm) / 10**6 if gear.size_mm else 0.0 for gear in job.gear}
+    mean = sum(litres[gear.id] * gear.count for gear in job.gear) / max(1, sum(gear.count for gear in job.gear))
+    return {ident: max(2 * MOVED, round(LEFT * one / mean)) if one else LEFT for ident, one in litres.items()}
