@@ -171,7 +171,7 @@ def board(leg: Leg, at: datetime, weigh: Weigh | None = None) -> Board:
     from shipping.planning.wholes import limits_on
 
     phase, departed, arrived = journey_of(leg, at)
-    limits = limits_on(departure_day(leg, departed, at))
+    limits = limits_on(departure_day(leg, departed.happened_at if departed else None, at))
     lines = list(leg.consignment.cases.select_related(*_face_words("case")).prefetch_related("case__labels"))
     holdings = _holdings({line.case_id for line in lines} | _aboard(leg))
     masses = (weigh or masses_of)(holdings.keys() | {line.case_id for line in lines}, at, leg)
@@ -203,6 +203,11 @@ def phase_of(leg: Leg, at: datetime) -> Phase:
 
 def phases_of(legs: Collection[Leg], at: datetime) -> dict[int, Phase]:
     """How far each of these legs is, by its key, in two queries."""
+    return {leg: phase_at(*moments) for leg, moments in moments_of(legs, at).items()}
+
+
+def moments_of(legs: Collection[Leg], at: datetime) -> dict[int, tuple[Moment | None, Moment | None]]:
+    """When each of these legs last departed and arrived, by its key, in two queries."""
     codes = {leg.consignment.show.code for leg in legs}
     moves = live(at).filter(verb__in=(Verb.DEPARTED, Verb.ARRIVED), reference__in=codes).order_by("happened_at", "id")
     told = list(moves.values_list("verb", "place_id", "reference", "label__item_id", "happened_at", "id"))
@@ -217,11 +222,11 @@ def phases_of(legs: Collection[Leg], at: datetime) -> dict[int, Phase]:
         who = {leg.vehicle_id} if leg.vehicle_id else lists[leg.consignment_id]
         code = leg.consignment.show.code
         mine = {(verb, place): (when, pk) for verb, place, show, item, when, pk in told if show == code and item in who}
-        found[leg.pk] = _phase(mine.get((Verb.DEPARTED, leg.road_id)), mine.get((Verb.ARRIVED, leg.to_place_id)))
+        found[leg.pk] = mine.get((Verb.DEPARTED, leg.road_id)), mine.get((Verb.ARRIVED, leg.to_place_id))
     return found
 
 
-def _phase(departed: Moment | None, arrived: Moment | None) -> Phase:
+def phase_at(departed: Moment | None, arrived: Moment | None) -> Phase:
     if departed is None:
         return Phase.LOADING
     return Phase.ARRIVED if arrived is not None and arrived > departed else Phase.ON_THE_ROAD
@@ -231,14 +236,14 @@ def journey_of(leg: Leg, at: datetime) -> tuple[Phase, Entry | None, Entry | Non
     """How far the leg is, with its departure and its arrival."""
     departed, arrived = _newest(leg, Verb.DEPARTED, at), _newest(leg, Verb.ARRIVED, at)
     moments = [(one.happened_at, one.pk) if one else None for one in (departed, arrived)]
-    phase = _phase(*moments)
+    phase = phase_at(*moments)
     return phase, departed, None if phase == Phase.ON_THE_ROAD else arrived
 
 
-def departure_day(leg: Leg, departed: Entry | None, at: datetime) -> date:
+def departure_day(leg: Leg, departed: datetime | None, at: datetime) -> date:
     """The day whose limits a leg is judged by: when it left, else when it is to leave, or today if it is late."""
     if departed is not None:
-        return _day(departed.happened_at)
+        return _day(departed)
     return max(_day(leg.departs_at), _day(at)) if leg.departs_at else _day(at)
 
 

@@ -165,10 +165,16 @@ def _book(drives: set[int]) -> Book:
     things = _things({*drives, *holders, *(p.item for p in places.values() if p.item), *_frames(entries)})
     sets = {row.pk: SetRow(row.pk, row.name, row.host_id) for row in DriveSet.objects.all()}
     kept = frozenset(pk for pk in drives if pk in things)
+    mandates, releases, holds, copies = _decided()
     return Book(
-        entries, things, places, sets, kept, _mandates(), _releases(), _holds(), _copies(), _wipes(kept),
-        _acceptances(kept), bench_rules.dated(),
+        entries, things, places, sets, kept, mandates, releases, holds, copies, _wipes(kept), _acceptances(kept),
+        bench_rules.dated(),
     )  # fmt: skip
+
+
+def _decided() -> tuple[tuple[MandateRow, ...], tuple[ReleaseRow, ...], tuple[HoldRow, ...], tuple[CopyRow, ...]]:
+    """What was decided of any content, and every copy: few rows, and the same for every book."""
+    return kept("decided of content", None, lambda: (_mandates(), _releases(), _holds(), _copies()))
 
 
 def _read_as(drives: set[int]) -> set[int]:

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef
 
 from inventory.answers.keeping import Kept, kept_on
 from inventory.models import ContainerType, Entry, Holding, Item, Kind, Verb
@@ -44,6 +44,7 @@ class Yard:
     kept: tuple[Kept, ...]
     packaged_types: frozenset[int]
     limits: wholes.DatedLimits
+    rides: Mapping[int, legs.Ride]
 
     def load(self, case_ids: Collection[int], leg: Leg | None = None, border: BorderList | None = None) -> Load:
         """These of its cases together; on a leg, with what the leg itself tells."""
@@ -51,7 +52,7 @@ class Yard:
         cases = tuple(case for ident, case in self.cases.items() if ident in wanted)
         pieces = [piece for case in cases for piece in case.pieces]
         systems, sets = {piece.system_id for piece in pieces}, {piece.set_id for piece in pieces}
-        travels = legs.leg_facts(leg, wanted, self.at) if leg else None
+        travels = legs.leg_facts(leg, self.rides[leg.pk], wanted, self.at) if leg else None
         on = (travels.departs_on if travels else None) or self.day
         limits = self.limits.on(on)
         return Load(
@@ -71,18 +72,19 @@ class Yard:
 
 
 def yard_of(
-    case_ids: Collection[int], at: datetime, show: Show | None = None, *, content_too: bool = False,
+    case_ids: Collection[int], at: datetime, show: Show | None = None, *, going: Collection[Leg] = (),
     among: Collection[int] = (),
 ) -> Yard:  # fmt: skip
-    """Everything the rules read of these cases; the number of queries does not grow with them."""
+    """Everything the rules read of these cases, and of the legs they are going; queries do not grow with the cases."""
     cases = cases_of(case_ids, at, show, among)
     pieces = [piece for case in cases for piece in case.pieces]
-    drives = [piece.id for piece in pieces if piece.kind == Kind.DRIVE] if content_too else []
+    drives = [piece.id for piece in pieces if piece.kind == Kind.DRIVE] if going else []
     return Yard(
         at, show, {case.id: case for case in cases},
         systems=wholes.systems_of({piece.system_id for piece in pieces if piece.system_id}),
         sets=wholes.sets_of({piece.set_id for piece in pieces if piece.set_id}, at),
         kept=tuple(kept_on(drives, at)), packaged_types=_packaged_types(), limits=wholes.dated_limits(),
+        rides=legs.rides_of(going, at) if going else {},
     )  # fmt: skip
 
 
@@ -91,7 +93,8 @@ def load_of(
     border: BorderList | None = None, among: Collection[int] = (),
 ) -> Load:  # fmt: skip
     """These cases together, as the rules read them."""
-    return yard_of(case_ids, at, show, content_too=leg is not None, among=among).load(case_ids, leg, border)
+    going = [leg] if leg else []
+    return yard_of(case_ids, at, show, going=going, among=among).load(case_ids, leg, border)
 
 
 def _day(at: datetime) -> date:
@@ -135,33 +138,57 @@ def coming_legs(case_ids: Collection[int], at: datetime, show: Show | None = Non
 
 def cases_on(leg: Leg) -> set[int]:
     """The cases planned for a leg, with those of other consignments that share its vehicle from the same place."""
-    together = Q(consignment__legs=leg)
-    if leg.vehicle_id is not None:
-        together |= Q(
-            consignment__legs__vehicle=leg.vehicle_id, consignment__legs__from_place=leg.from_place_id,
-            consignment__legs__to_place=leg.to_place_id, consignment__show=leg.consignment.show_id,
-        )  # fmt: skip
-    return set(ConsignmentCase.objects.filter(together).values_list("case_id", flat=True))
+    return cases_on_each([leg])[leg.pk]
+
+
+def cases_on_each(legs: Collection[Leg]) -> dict[int, set[int]]:
+    """The same of several, by their keys, in two queries."""
+    shows = {leg.consignment.show_id for leg in legs}
+    listed: dict[int, set[int]] = defaultdict(set)
+    lists = ConsignmentCase.objects.filter(consignment__show__in=shows).values_list("consignment_id", "case_id")
+    for consignment, case in lists:
+        listed[consignment].add(case)
+    sharing: dict[tuple[int | None, ...], set[int]] = defaultdict(set)
+    rides = Leg.objects.filter(consignment__show__in=shows, vehicle__isnull=False).order_by()
+    for consignment, *ride in rides.values_list("consignment_id", *RIDE):
+        sharing[tuple(ride)].add(consignment)
+    together = {leg.pk: {leg.consignment_id} | sharing.get(_ride(leg), set()) for leg in legs}
+    return {leg: set().union(*(listed[one] for one in consignments)) for leg, consignments in together.items()}
+
+
+RIDE = ("vehicle_id", "from_place_id", "to_place_id", "consignment__show_id")
+
+
+def _ride(leg: Leg) -> tuple[int | None, ...]:
+    """What consignments have alike that go on one vehicle together."""
+    return leg.vehicle_id, leg.from_place_id, leg.to_place_id, leg.consignment.show_id
 
 
 def loaded_on(leg: Leg) -> set[int]:
     """The cases that the ledger has inside the leg's vehicle now."""
-    found = Holding.objects.filter(place__item=leg.vehicle_id, item__type__container__isnull=False)
-    return (
-        set(found.exclude(item__type__kind=Kind.FRAME).values_list("item_id", flat=True)) if leg.vehicle_id else set()
-    )
+    return loaded_on_each([leg])[leg.pk]
+
+
+def loaded_on_each(legs: Collection[Leg]) -> dict[int, set[int]]:
+    """The same of several, by their keys, in one query."""
+    vehicles = {leg.vehicle_id for leg in legs if leg.vehicle_id}
+    held = Holding.objects.filter(place__item__in=vehicles, item__type__container__isnull=False)
+    found: dict[int | None, set[int]] = defaultdict(set)
+    for vehicle, item in held.exclude(item__type__kind=Kind.FRAME).values_list("place__item_id", "item_id"):
+        found[vehicle].add(item)
+    return {leg.pk: found[leg.vehicle_id] for leg in legs}
 
 
 def _leg_load(leg: Leg, at: datetime, case_ids: Collection[int]) -> Load:
-    return load_of(case_ids, at, leg=leg, show=leg.consignment.show, border=_border_on(leg))
+    return load_of(case_ids, at, leg=leg, show=leg.consignment.show, border=_borders_on([leg]).get(leg.pk))
 
 
-def _border_on(leg: Leg) -> BorderList | None:
-    """The newest issued list of the show, for a leg that crosses a border."""
-    if not leg.crosses_border:
-        return None
-    issued = BorderList.objects.filter(show=leg.consignment.show_id, issued_at__isnull=False)
-    return issued.order_by("-issued_at").first()
+def _borders_on(legs: Collection[Leg]) -> dict[int, BorderList]:
+    """The newest issued list of its show, for each leg that crosses a border."""
+    crossing = {leg.pk: leg.consignment.show_id for leg in legs if leg.crosses_border}
+    issued = BorderList.objects.filter(show__in=set(crossing.values()), issued_at__isnull=False).order_by("issued_at")
+    newest = {one.show_id: one for one in issued}
+    return {leg: newest[show] for leg, show in crossing.items() if show in newest}
 
 
 def findings_for_case(case: Item, at: datetime, show: Show | None = None) -> list[Finding]:
@@ -193,14 +220,16 @@ def _loads_with(
     """The loads that these cases go in: those of one show are read together."""
     if wanted - set(coming):
         yield load_of(sorted(wanted - set(coming)), at, show=show, among=among)
+    going = list({leg.pk: leg for leg in coming.values()}.values())
+    planned, borders = cases_on_each(going), _borders_on(going)
     together: dict[Show, dict[Leg, set[int]]] = defaultdict(dict)
-    for leg in {leg.pk: leg for leg in coming.values()}.values():
+    for leg in going:
         mine = {ident for ident, its in coming.items() if its.pk == leg.pk}
-        together[leg.consignment.show][leg] = cases_on(leg) | mine
+        together[leg.consignment.show][leg] = planned[leg.pk] | mine
     for its_show, loads in together.items():
-        yard = yard_of(set().union(*loads.values()), at, its_show, content_too=True, among=among)
+        yard = yard_of(set().union(*loads.values()), at, its_show, going=loads, among=among)
         for leg, ids in loads.items():
-            yield yard.load(ids, leg, _border_on(leg))
+            yield yard.load(ids, leg, borders.get(leg.pk))
 
 
 def _is_its_load(load: Load, leg: Leg | None) -> bool:
@@ -250,11 +279,12 @@ def findings_for_show(show: Show, at: datetime) -> list[Finding]:
 
 def _findings_for_show(show_id: int, at: datetime) -> list[Finding]:
     show = Show.objects.get(pk=show_id)
-    coming = Leg.objects.filter(consignment__show=show).select_related(*LEG_WORDS)
-    on_legs = {leg: cases_on(leg) | loaded_on(leg) for leg in coming}
+    coming = list(Leg.objects.filter(consignment__show=show).select_related(*LEG_WORDS))
+    planned, loaded, borders = cases_on_each(coming), loaded_on_each(coming), _borders_on(coming)
+    on_legs = {leg: planned[leg.pk] | loaded[leg.pk] for leg in coming}
     everything = set(ConsignmentCase.objects.filter(consignment__show=show).values_list("case_id", flat=True))
-    yard = yard_of(everything.union(*on_legs.values()), at, show, content_too=True)
-    said = [one for leg, ids in on_legs.items() for one in judge(yard.load(ids, leg, _border_on(leg)))]
+    yard = yard_of(everything.union(*on_legs.values()), at, show, going=coming)
+    said = [one for leg, ids in on_legs.items() for one in judge(yard.load(ids, leg, borders.get(leg.pk)))]
     said = [one for one in said if one.subject.startswith(("case:", "leg:"))]
     said += [one for one in judge(yard.load(everything)) if one.subject.startswith("show:")]
     found = {one.subject + one.digest: one for one in reversed(said)}

@@ -74,7 +74,7 @@ def _of_flight(
     leg: Leg, cases: Sequence[Item], items: Sequence[Item], standing: Mapping[str, Waiver], at: datetime
 ) -> list[Told] | None:
     """What was decided of these cases for one flight; None for one that is over."""
-    flies = legs.leg_facts(leg, (), at)
+    flies = legs.leg_facts(leg, legs.rides_of([leg], at)[leg.pk], (), at)
     if flies.arrived:
         return None
     limits = wholes.limits_on(flies.departs_on)

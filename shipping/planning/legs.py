@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.utils import timezone
@@ -12,7 +14,7 @@ from inventory.answers.loading import live
 from inventory.folding import fold
 from inventory.models import Holding, Item, Verb
 from inventory.unchanged import kept
-from shipping.boards import Phase, departure_day, journey_of
+from shipping.boards import Phase, departure_day, moments_of, phase_at
 from shipping.models import BorderLine, BorderList, Leg
 from shipping.packing import facts
 from shipping.packing.rules.borders import one_slip_apart
@@ -23,14 +25,37 @@ from shipping.planning.rows import told
 STAND = re.compile(r"^(?:row\s*)?(\d+)(?:\s*[./]\s*|\s+place\s+)(\d+)(?:\s*[./]\s*|\s+tier\s+)(\d+)$", re.IGNORECASE)
 
 
-def leg_facts(leg: Leg, case_ids: Collection[int], at: datetime) -> facts.Leg:
-    phase, departed, _ = journey_of(leg, at)
+@dataclass(frozen=True, slots=True)
+class Ride:
+    """What the book says of a leg: did it leave, did it arrive, what stands where on its vehicle, what was ticked."""
+
+    departed: datetime | None
+    arrived: bool
+    stands: Collection[facts.Stand]
+    proofs: Mapping[str, facts.Proof]
+
+
+def rides_of(legs: Collection[Leg], at: datetime) -> dict[int, Ride]:
+    """Of each of these legs, by its key; queries grow with their vehicles, of which a show has few."""
+    vehicles = {leg.vehicle_id for leg in legs if leg.vehicle_id}
+    stands, proofs = _stands(vehicles), {vehicle: _proofs(vehicle, at) for vehicle in vehicles}
+    moments = moments_of(legs, at)
+    found = {}
+    for leg in legs:
+        departed, arrived = moments[leg.pk]
+        is_there = phase_at(departed, arrived) == Phase.ARRIVED
+        told_of = stands.get(leg.vehicle_id or 0, ()), proofs.get(leg.vehicle_id or 0, {})
+        found[leg.pk] = Ride(departed[0] if departed else None, is_there, *told_of)
+    return found
+
+
+def leg_facts(leg: Leg, ride: Ride, case_ids: Collection[int], at: datetime) -> facts.Leg:
     return facts.Leg(
         id=leg.pk, name=f"{leg.from_place} to {leg.to_place}", mode=leg.mode, vehicle=_vehicle(leg.vehicle),
         passenger_aircraft=leg.passenger_aircraft, baggage=leg.as_baggage, crosses_border=leg.crosses_border,
-        overnight=_overnight(leg), arrived=phase == Phase.ARRIVED, holder=leg.driver,
-        stands=_stands(leg, case_ids) if leg.vehicle_id else (), proofs=_leg_proofs(leg, at),
-        departs_on=departure_day(leg, departed, at),
+        overnight=_overnight(leg), arrived=ride.arrived, holder=leg.driver,
+        stands=tuple(one for one in ride.stands if one.case_id in case_ids), proofs=ride.proofs,
+        departs_on=departure_day(leg, ride.departed, at),
     )  # fmt: skip
 
 
@@ -48,21 +73,21 @@ def _vehicle(item: Item | None) -> facts.Vehicle | None:
     return facts.Vehicle(item.pk, str(item), container.payload_kg, container.inner_length_mm, container.inner_width_mm)
 
 
-def _stands(leg: Leg, case_ids: Collection[int]) -> tuple[facts.Stand, ...]:
-    """What stands where, as far as it was said when loading."""
-    rows = Holding.objects.filter(place__item=leg.vehicle_id, item__in=case_ids).order_by("item_id")
-    said = [(STAND.match(bay.strip()), item_id) for item_id, bay in rows.values_list("item_id", "bay")]
-    return tuple(facts.Stand(*(int(part) for part in where.groups()), item_id) for where, item_id in said if where)
+def _stands(vehicles: Collection[int]) -> dict[int, list[facts.Stand]]:
+    """What stands where on each of these vehicles, as far as it was said when loading."""
+    rows = Holding.objects.filter(place__item__in=vehicles).exclude(bay="").order_by("item_id")
+    found: dict[int, list[facts.Stand]] = defaultdict(list)
+    for vehicle, item, bay in rows.values_list("place__item_id", "item_id", "bay"):
+        if where := STAND.match(bay.strip()):
+            found[vehicle].append(facts.Stand(*(int(part) for part in where.groups()), item))
+    return found
 
 
-def _leg_proofs(leg: Leg, at: datetime) -> dict[str, facts.Proof]:
+def _proofs(vehicle: int, at: datetime) -> dict[str, facts.Proof]:
     """What the driver ticked: `checked` entries of the vehicle since something was last loaded."""
-    if leg.vehicle_id is None:
-        return {}
-    ticks = told(live(at).filter(label__item=leg.vehicle_id, verb=Verb.CHECKED))
-    loads = live(at).filter(place__item=leg.vehicle_id, verb=Verb.LOADED).order_by("-happened_at", "-pk")
-    last = loads.values_list("happened_at", "pk").first()
-    return proofs_of(ticks, last)
+    ticks = told(live(at).filter(label__item=vehicle, verb=Verb.CHECKED))
+    loads = live(at).filter(place__item=vehicle, verb=Verb.LOADED).order_by("-happened_at", "-pk")
+    return proofs_of(ticks, loads.values_list("happened_at", "pk").first())
 
 
 def border_facts(border: BorderList) -> facts.BorderList:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from datetime import datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
@@ -13,9 +13,11 @@ from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 from inventory.answers.faults import open_faults
 from inventory.answers.loading import live
 from inventory.models import Entry, Grade, Holding, Verb
+from inventory.prepared import Asked, Prepared
 
 Moment = tuple[datetime, UUID]
 LOOKED = (Grade.SCAN, Grade.TICK)
+OWN_VERBS = (Verb.SEALED, Verb.SEAL_BROKEN, Verb.WEIGHED, Verb.CHECKED, Verb.SEEN)
 
 
 class Told(NamedTuple):
@@ -59,48 +61,69 @@ def place_words(holding: Holding | None) -> str:
     return f"with {place.name}" if place.kind == "person" else f"at {place.name}"
 
 
+# Asked of every page that tells of cases: put together once.
+LAST_IN = Prepared(
+    lambda places, at: live(at).filter(place__in=places, grade__in=LOOKED, label__item__isnull=False)
+    .values_list("place_id", "label__item_id").annotate(newest=Max("happened_at")).order_by(),
+    places=Asked.IDS, at=Asked.MOMENT,
+)  # fmt: skip
+OWN = Prepared(
+    lambda items, at: live(at).filter(label__item__in=items, verb__in=OWN_VERBS).order_by("happened_at", "pk")
+    .values_list(*TOLD),
+    items=Asked.IDS, at=Asked.MOMENT,
+)  # fmt: skip
+LOOKS = Prepared(
+    lambda items, since, at: live(at).filter(label__item__in=items, grade__in=LOOKED, happened_at__gte=since)
+    .order_by("happened_at", "pk").values_list("label__item_id", "happened_at", "pk"),
+    items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+)  # fmt: skip
+MOVES = Prepared(
+    lambda items, since, at: live(at).filter(
+        label__item__in=items, place__isnull=False, grade__in=LOOKED, happened_at__gte=since
+    ).order_by("happened_at", "pk").values_list("label__item_id", "place_id", "happened_at", "pk"),
+    items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+)  # fmt: skip
+HERE = Prepared(
+    lambda items: Holding.objects.filter(item__in=items).order_by().values_list("item_id", "place_id"),
+    items=Asked.IDS,
+)  # fmt: skip
+
+
 def last_changed(insides: dict[int, int], at: datetime) -> dict[int, Moment]:
     """When something was last put into or taken out of each container by scan or tick.
 
     `insides` maps the id of a container's inside to the id of the case it counts for: a frame's bays to its case.
     """
-    last_in = (
-        live(at)
-        .filter(place__in=insides, grade__in=LOOKED, label__item__isnull=False)
-        .values_list("place_id", "label__item_id")
-        .annotate(newest=Max("happened_at"))
-        .order_by()
-    )
-    rows = list(last_in)
+    rows = LAST_IN(places=insides, at=at)
     found: dict[int, list[Moment]] = defaultdict(list)
-    for place_id, when, entry in _newest_into(insides, at):
+    for place_id, when, entry in NEWEST_INTO(places=insides, at=at):
         found[insides[place_id]].append((when, entry))
     for place_id, left in _left(rows, at):
         found[insides[place_id]].append(left)
     return {case: max(times) for case, times in found.items()}
 
 
-def _newest_into(insides: Collection[int], at: datetime) -> Iterable[tuple[int, datetime, UUID]]:
+def _newest_into(places: Collection[int], at: datetime) -> QuerySet[Entry, Any]:
     """The newest placing into each container, by scan or tick."""
     later = live(at).filter(place=OuterRef("place"), grade__in=LOOKED).filter(
         Q(happened_at__gt=OuterRef("happened_at")) | Q(happened_at=OuterRef("happened_at"), pk__gt=OuterRef("pk"))
     )  # fmt: skip
-    newest = live(at).filter(place__in=insides, grade__in=LOOKED).filter(~Exists(later))
-    return newest.values_list("place_id", "happened_at", "pk")
+    newest = live(at).filter(place__in=places, grade__in=LOOKED).filter(~Exists(later))
+    return newest.order_by().values_list("place_id", "happened_at", "pk")
+
+
+NEWEST_INTO = Prepared(_newest_into, places=Asked.IDS, at=Asked.MOMENT)
 
 
 def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple[int, Moment]]:
     """For each thing that is no longer where it was put: the first placing elsewhere after it, by scan or tick."""
-    here = dict(Holding.objects.filter(item__in={item for _, item, _ in rows}).values_list("item_id", "place_id"))
+    here = dict(HERE(items={item for _, item, _ in rows}))
     gone = [(place, item, when) for place, item, when in rows if here.get(item) != place]
     if not gone:
         return
     moves: dict[int, list[tuple[int, Moment]]] = defaultdict(list)
-    entries = live(at).filter(
-        label__item__in={item for _, item, _ in gone}, place__isnull=False, grade__in=LOOKED,
-        happened_at__gte=min(when for _, _, when in gone),
-    ).order_by("happened_at", "pk")  # fmt: skip
-    for item, where, *key in entries.values_list("label__item_id", "place_id", "happened_at", "pk"):
+    since = min(when for _, _, when in gone)
+    for item, where, *key in MOVES(items={item for _, item, _ in gone}, since=since, at=at):
         moves[item].append((where, (key[0], key[1])))
     for place, item, when in gone:
         first = next((then for where, then in moves[item] if where != place and then[0] >= when), None)
@@ -116,15 +139,12 @@ def fault_words(item_ids: Collection[int], at: datetime) -> dict[int, str]:
 
 def own_entries(item_ids: Collection[int], at: datetime) -> dict[int, list[Told]]:
     """What was said of cases themselves: seals, scales, looks; oldest first."""
-    verbs = (Verb.SEALED, Verb.SEAL_BROKEN, Verb.WEIGHED, Verb.CHECKED, Verb.SEEN)
     found: dict[int, list[Told]] = defaultdict(list)
-    for one in told(live(at).filter(label__item__in=item_ids, verb__in=verbs)):
+    for one in map(Told._make, OWN(items=item_ids, at=at)):
         found[one.item].append(one)
     return found
 
 
 def looked_at(held: dict[int, int], since: datetime, at: datetime) -> dict[int, Moment]:
     """The newest scan or tick, since a time, of anything held: item id to case id in, case id to moment out."""
-    entries = live(at).filter(label__item__in=held, grade__in=LOOKED, happened_at__gte=since)
-    seen = entries.order_by("happened_at", "pk").values_list("label__item_id", "happened_at", "pk")
-    return {held[item]: (when, ident) for item, when, ident in seen}
+    return {held[item]: (when, ident) for item, when, ident in LOOKS(items=held, since=since, at=at)}
