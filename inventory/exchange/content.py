@@ -54,9 +54,13 @@ def _asked(drive_set: str, group: list[Line], notices: Notices) -> dict[str, Bla
         " The sheet says blank, but not who says so and how they know." if any(x.text("content") for x in group) else ""
     )
     answer = notices.ask(
-        f"content:{words_of(drive_set)}", f"What is on the {len(group)} drives {which}?{said}",
+        f"content:{words_of(drive_set)}", f"What is on the {_drives(len(group))} {which}?{said}",
         [line.spot("content") for line in group],
         choices=[("unknown", "not known; the work list will ask")], free="who and how", holds_up=False,
     )  # fmt: skip
     who, _, how = answer.partition("|")
     return {line.ref: Blank(who.strip(), how.strip()) for line in group} if how else {}
+
+
+def _drives(many: int) -> str:
+    return "drive" if many == 1 else f"{many} drives"

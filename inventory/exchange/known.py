@@ -46,6 +46,7 @@ class Known:
     placed: set[int] = field(default_factory=set)
     joined: dict[int, tuple[int, str] | None] = field(default_factory=dict)
     earlier: set[int] = field(default_factory=set)
+    earlier_sheets: list[int] = field(default_factory=list)
 
     def by_identity(self) -> dict[str, int]:
         return {item.identity: item.pk for item in self.items.values() if item.identity}
@@ -74,7 +75,7 @@ def load(lines: list[Line]) -> Known:
     texts = [text for line in lines for name in ("number", "home_case") if (text := line.text(name))]
     wanted |= {pk for text in texts if (pk := known.numbered(text))}
     wanted |= _with_serials(lines) | _without_serials(known)
-    known.earlier = _earlier(wanted)
+    known.earlier, known.earlier_sheets = _earlier(wanted)
     _items(known, wanted | known.earlier)
     _items(known, {item.home_case_id for item in known.items.values() if item.home_case_id} - set(known.items))
     _standing(known)
@@ -125,17 +126,17 @@ def _without_serials(known: Known) -> set[int]:
     return found
 
 
-def _earlier(wanted: set[int]) -> set[int]:
-    """Items of earlier sheets that this one seems to be a later state of: sheets that share an item with it."""
+def _earlier(wanted: set[int]) -> tuple[set[int], list[int]]:
+    """Items of earlier sheets that this one seems to be a later state of, and those sheets: they share an item."""
     found: set[int] = set()
-    sheets = (
-        ImportedSheet.objects.exclude(committed_at=None).order_by("-committed_at").values_list("outcome", flat=True)
-    )
-    for outcome in sheets[:_EARLIER]:
+    shared = []
+    sheets = ImportedSheet.objects.exclude(committed_at=None).order_by("-committed_at").values_list("pk", "outcome")
+    for pk, outcome in sheets[:_EARLIER]:
         items = set(outcome.get("rows", {}).values())
         if items & wanted:
             found |= items
-    return found
+            shared.append(pk)
+    return found, shared
 
 
 def _items(known: Known, wanted: set[int]) -> None:

@@ -127,14 +127,12 @@ def _agreed(plan: TypePlan, name: str, said: list[Any], notices: Notices) -> Any
     apart = _apart(said + ([book] if book is not None else []))
     if len(apart) == 1:
         return book if book is not None else apart[0]
-    choices = [
-        (str(number), _said(value) + (" (as in the book)" if value is book else ""))
-        for number, value in enumerate(apart)
-    ]
+    ways = {_said(stored(_place_of(plan, name)[1], value)): value for value in apart}
+    choices = [(kept, _said(value) + (" (as in the book)" if value is book else "")) for kept, value in ways.items()]
     answer = _ask(
         plan, name, _WORDS.get(name, name.removesuffix("_mm").removesuffix("_kg").replace("_", " ")), choices, notices
     )
-    return apart[int(answer)] if answer else book
+    return ways[answer] if answer else book
 
 
 def _said(value: Any) -> str:

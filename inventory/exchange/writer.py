@@ -14,6 +14,7 @@ from django.utils.text import slugify
 
 from inventory import codes, ledger
 from inventory.exchange.plan import Plan, RowPlan
+from inventory.exchange.remembering import noted
 from inventory.exchange.type_writing import plain_case, write_types
 from inventory.folding import fold
 from inventory.ledger import Fact, Witness
@@ -331,6 +332,7 @@ class Writer:
             "added": plan.count("add"), "changed": plan.count("change"), "same": plan.count("same"),
             "left_out": plan.left_out, "types": len(plan.new_types), "systems": plan.new_systems,
             "sets": plan.new_sets, "owners": plan.new_owners, "missing": [item.pk for item in plan.missing],
+            **noted(plan),
         }  # fmt: skip
 
 

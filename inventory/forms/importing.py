@@ -13,6 +13,7 @@ from inventory.exchange.limits import SheetRefused
 from inventory.exchange.notices import Question, accepted
 from inventory.exchange.plan import plan_book
 from inventory.exchange.reading import read
+from inventory.exchange.remembering import remembered
 from inventory.models import ImportedSheet
 
 
@@ -25,7 +26,7 @@ class UploadForm(forms.Form):
         file = self.cleaned_data["file"]
         self.body = file.read()
         try:
-            plan_book(read(self.body, file.name))
+            self.plan = plan_book(read(self.body, file.name))
         except SheetRefused as refusal:
             raise forms.ValidationError(str(refusal)) from None
         return file
@@ -37,16 +38,12 @@ class UploadForm(forms.Form):
         if waiting is not None:
             return waiting
         name = self.cleaned_data["file"].name[-200:]
+        before = remembered(self.plan, name)
+        since = {"since": before.since.pk, "kept": before.answers} if before.since else {}
         return ImportedSheet.objects.create(
-            name=name, body=self.body, digest=digest, uploaded_at=at, uploaded_by=by, answers=_earlier_answers(name)
-        )
-
-
-def _earlier_answers(name: str) -> dict[str, str]:
-    """Answers about names and columns given to an earlier state of the sheet; they are shown, and may be changed."""
-    earlier = ImportedSheet.objects.exclude(committed_at=None).filter(name=name).order_by("-committed_at").first()
-    lasting = ("house", "column:", "unit:", "decimal:", "dates:", "place:", "owner:", "system:", "drive set:")
-    return {key: text for key, text in earlier.answers.items() if key.startswith(lasting)} if earlier else {}
+            name=name, body=self.body, digest=digest, uploaded_at=at, uploaded_by=by, answers=before.answers,
+            mapping=before.mapping, outcome=since,
+        )  # fmt: skip
 
 
 def key_of(ident: str) -> str:

@@ -89,11 +89,13 @@ def _dry_run(request: HttpRequest, sheet: ImportedSheet, status: int = 200) -> H
 def _context(request: HttpRequest, sheet: ImportedSheet, plan: Plan) -> dict[str, Any]:
     page = Paginator(plan.rows, PER_PAGE).get_page(request.GET.get("page"))
     questions = [(key_of(one.id), one) for one in plan.questions]
+    kept = sheet.outcome.get("kept", {})
     return {
         "sheet": sheet, "plan": plan, "page": page,
         "must": [(key, one) for key, one in questions if one.is_open and one.holds_up],
         "may": [(key, one) for key, one in questions if one.is_open and not one.holds_up],
-        "answered": [(key, one) for key, one in questions if not one.is_open],
+        "answered": [(key, one, kept.get(one.id) == one.answer) for key, one in questions if not one.is_open],
+        "since": ImportedSheet.objects.defer("body").filter(pk=sheet.outcome.get("since")).first(),
         "columns": [_columns(table) for table in plan.tables],
         "fields": FIELDS, "own": OWN,
         "added": plan.count("add"), "changed": plan.count("change"), "same": plan.count("same"),
