@@ -23,6 +23,7 @@ from inventory.answers.wiping import (
     answer_drive,
     answer_set,
     drives_of_set,
+    in_words,
     is_destroyed,
     open_book,
 )
@@ -142,15 +143,9 @@ class SetPage:
 
     @property
     def says(self) -> str:
-        """The answer in one sentence that names bays, not serials."""
-        word, stopping = self.answer.answer, [c for c in self.cards if c.answer.answer == self.answer.answer]
-        judged = len(self.answer.members)
-        if not judged:
-            return "No drive of it is known, so nobody can say."
-        if word == "YES":
-            return "It may be wiped." if judged == 1 else f"All {judged} drives may be wiped."
-        may = "It may not be wiped" if word == "NO" else "It may not be wiped yet, because nobody knows enough"
-        return f"{may}: {len(stopping)} of {judged} drives stand in the way, {which(stopping)}."
+        """The answer's own sentence, to stand after its word."""
+        said = self.answer.sentence.removeprefix(f"{self.answer.answer}: ")
+        return said if said.startswith(self.answer.subject) else said[:1].upper() + said[1:]
 
     @property
     def grouped(self) -> tuple[Grouped, ...]:
@@ -179,12 +174,7 @@ def is_left_out(answer: WipeAnswer, card: DriveCard) -> bool:
 
 
 def which(cards: Sequence[DriveCard]) -> str:
-    """Bays by their letters, drives that left the set by serial: `bays A, B and drive 71B04K`."""
-    bays = list(dict.fromkeys(card.bay for card in cards if card.bay))
-    others = list(dict.fromkeys(card.drive.serial or card.drive.words for card in cards if not card.bay))
-    parts = [f"bay{'s' if len(bays) > 1 else ''} {', '.join(bays)}"] if bays else []
-    parts += [f"drive{'s' if len(others) > 1 else ''} {', '.join(others)}"] if others else []
-    return " and ".join(parts)
+    return in_words((card.bay, card.drive) for card in cards)
 
 
 def set_page(drive_set: DriveSet, at: datetime) -> SetPage:
@@ -214,7 +204,7 @@ def _set_page(
     open_ones = [r for r in recordings if r.stop is None and r.entry.drive_set == drive_set.pk]
     open_ones += [r for r in running_on(wipe_book.content, drives) if r not in open_ones]
     return SetPage(
-        drive_set, answer_set(wipe_book, drive_set.name, list(drives)), tuple(cards), _cells(drive_set, cards),
+        drive_set, answer_set(wipe_book, drive_set.name, list(drives), bays), tuple(cards), _cells(drive_set, cards),
         _custody(wipe_book, drive_set, drives), tuple(sorted({r for p in pieces for r in p.references})),
         tuple(one.entry.reference or "no show named" for one in open_ones), unnamed(wipe_book, drives),
         custody_of(wipe_book, drives)[: -4 * SHOWN - 1 : -1] if seen else (), _broken_up(wipe_book, drive_set),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -190,13 +190,16 @@ def _held(piece: Piece, one: Standing) -> Held:
 
 def drives_of_set(wb: WipeBook, drive_set: int) -> list[int]:
     """Its members now, and every drive that still holds what the set recorded."""
-    now = set(members(wb.content.scene, drive_set, (wb.at, LAST_ID)))
+    now = set(_bays(wb, drive_set))
     held = {d for d in wb.book.drives if any(p.drive_set == drive_set for p in wb.still_holds(d))}
     return sorted(now | held)
 
 
-def answer_set(wb: WipeBook, name: str, drives: list[int]) -> WipeAnswer:
-    """The worst member decides; destroyed drives are named and left out; no drive at all is NOT KNOWN."""
+def answer_set(wb: WipeBook, name: str, drives: list[int], bays: Mapping[int, str] | None = None) -> WipeAnswer:
+    """The worst member decides; destroyed drives are named and left out; no drive at all is NOT KNOWN.
+
+    `bays`: of its members now, which its sentence calls by them.
+    """
     gone = tuple(wb.book.things[d].ref for d in drives if is_destroyed(wb, d))
     answers = tuple(answer_drive(wb, d) for d in drives if not is_destroyed(wb, d))
     if not answers:
@@ -207,7 +210,7 @@ def answer_set(wb: WipeBook, name: str, drives: list[int]) -> WipeAnswer:
     word = min((one.answer for one in answers), key=WORST.index)
     stopping = [one for one in answers if one.answer == word]
     reasons = tuple(r for one in answers if one.answer != YES or word == YES for r in _named(one))
-    sentence = _set_sentence(name, word, answers, stopping)
+    sentence = _set_sentence(name, word, answers, stopping, bays or {})
     return WipeAnswer(word, sentence, wb.at, name, reasons, members=answers, left_out=gone)
 
 
@@ -217,12 +220,30 @@ def _named(one: WipeAnswer) -> list[Reason]:
     ]  # fmt: skip
 
 
-def _set_sentence(name: str, word: str, answers: tuple[WipeAnswer, ...], stopping: list[WipeAnswer]) -> str:
+def _set_sentence(
+    name: str, word: str, answers: tuple[WipeAnswer, ...], stopping: list[WipeAnswer], bays: Mapping[int, str]
+) -> str:  # fmt: skip
+    judged = len(answers)
     if word == YES:
-        return f"YES: all {len(answers)} drives of {name} may be wiped."
-    which = ", ".join(one.subject for one in stopping)
-    first = stopping[0].reasons[0].sentence
-    return f"{word}: {len(stopping)} of {len(answers)} drives of {name} stand in the way ({which}). {first}"
+        return f"YES: {f'all {judged} drives' if judged > 1 else 'the one drive'} of {name} may be wiped."
+    may = "may not be wiped" if word == NO else "may not be wiped yet, because nobody knows enough"
+    which = in_words([(bays.get(one.drive.id, ""), one.drive) for one in stopping if one.drive])
+    some = f"{len(stopping)} of {judged} drives stand{'s' if len(stopping) == 1 else ''}"
+    return f"{word}: {name} {may}: {some if judged > 1 else 'its one drive stands'} in the way, {which}."
+
+
+def in_words(drives: Iterable[tuple[str, ItemRef]]) -> str:
+    """Bays by their letters, drives in none by serial: `bays A, B and drive 71B04K`."""
+    drives = list(drives)
+    bays = sorted({bay for bay, _ in drives if bay})
+    others = sorted({one.serial or one.words for bay, one in drives if not bay})
+    parts = [f"bay{'s' if len(bays) > 1 else ''} {', '.join(bays)}"] if bays else []
+    parts += [f"drive{'s' if len(others) > 1 else ''} {', '.join(others)}"] if others else []
+    return " and ".join(parts)
+
+
+def _bays(wb: WipeBook, drive_set: int) -> dict[int, str]:
+    return members(wb.content.scene, drive_set, (wb.at, LAST_ID))
 
 
 def wipe_answer(subject: Item | DriveSet, at: datetime) -> WipeAnswer:
@@ -245,7 +266,10 @@ def wipe_answers_of_sets(sets: Iterable[DriveSet], at: datetime) -> dict[int, Wi
     """The answers of some sets, read together, each drive's own among the members."""
     sets = list(sets)
     wipe_book = open_book(book_for(sets=[one.pk for one in sets]), at)
-    return {one.pk: answer_set(wipe_book, one.name, drives_of_set(wipe_book, one.pk)) for one in sets}
+    return {
+        one.pk: answer_set(wipe_book, one.name, drives_of_set(wipe_book, one.pk), _bays(wipe_book, one.pk))
+        for one in sets
+    }
 
 
 def wipe_answer_of_show(reference: str, at: datetime) -> WipeAnswer:

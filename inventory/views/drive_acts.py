@@ -364,7 +364,7 @@ def _scope(request: HttpRequest, one: DriveSet) -> tuple[Scope, str]:
     at = timezone.now()
     if role_of(request.user) in HOUSE:
         page = set_page(one, at)
-        return scope_of(page), f"{page.answer.answer}: {page.says}"
+        return scope_of(page), page.answer.sentence
     own = client_page(one.slug, references_of(request.user.person), at)
     if own is None:
         raise Http404(one.slug)

@@ -246,7 +246,7 @@ def build(drive_set: DriveSet, medium: str, around: Around) -> Draft:
     body = CustodySheet(
         drive_set=drive_set.name, host=str(drive_set.host or ""),
         references=tuple(one for one in page.references if one),
-        answer=f"{page.answer.answer}: {page.says}",
+        answer=page.answer.sentence,
         bay_map=tuple(Bay(one.label, one.label, one.serial_tail, str(one.state), one.words) for one in page.cells),
         swaps=_swaps(page, around),
         members=tuple(_member(card, items[card.drive.id]) for card in page.cards),

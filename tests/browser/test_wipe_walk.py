@@ -44,7 +44,7 @@ def act(page: Page, key: str, *ticks: str, **fields: str) -> str:
 def test_ask_release_bench_and_record(visitors, serials):
     # Is it free? No, and every reason is told.
     said = visitors.do("tomas", lambda page: (page.goto("/set/curlew-1/"), read(page))[1])
-    assert "It may not be wiped: 6 of 6 drives stand in the way" in said and "nobody has released" in said
+    assert "CURLEW-1 may not be wiped: 6 of 6 drives stand in the way" in said and "nobody has released" in said
     # Jo releases her own show, serial by serial.
     said = visitors.do("jo", lambda page: act(page, "release-own", *serials, "may be erased for ever"))
     assert "All of it is released" in said
@@ -68,7 +68,7 @@ def test_ask_release_bench_and_record(visitors, serials):
     assert "6 wiped and verified" in said and "not a guarantee against recovery" in said
     assert all(serial in said for serial in serials) and "Ana Rell" in said and "Ida Penrake" in said
     said = visitors.do("tomas", lambda page: (page.goto("/set/curlew-1/"), read(page))[1])
-    assert "All 6 drives may be wiped" in said and "Nothing on it since" in said
+    assert "All 6 drives of CURLEW-1 may be wiped" in said and "Nothing on it since" in said
 
 
 def begin(page: Page) -> str:

@@ -58,7 +58,7 @@ def done(client, key: str, **data) -> str:
 def test_the_verdict_comes_first_and_alike_reasons_are_said_once(told, kit_manager, sign_in):
     told("1 blank AB\n2 join AB\n3 record HERON-1 FMC\n5 stop HERON-1")
     said = text(sign_in(kit_manager).get(SET))
-    assert "It may not be wiped: 2 of 2 drives stand in the way, bays A, B." in said
+    assert "HERON-1 may not be wiped: 2 of 2 drives stand in the way, bays A, B." in said
     assert said.count("nobody has released that") == 1 + 2  # once for the set, once under each drive
     assert "<strong>Bays A, B:</strong>" in said
     assert said.index("May we wipe it?") < said.index("bay-map") < said.index("Drive by drive")
@@ -74,7 +74,7 @@ def test_what_is_true_of_several_other_drives_is_said_once(told, kit_manager, si
 def test_a_released_set_says_yes_and_by_whom(told, staff, sign_in):
     told(RELEASED)
     said = text(sign_in(staff).get(SET))
-    assert "It may be wiped." in said and "was released by Jo" in said
+    assert "The one drive of HERON-1 may be wiped." in said and "was released by Jo" in said
     assert "What you may do" not in said
 
 
@@ -94,7 +94,7 @@ def test_only_what_can_be_done_is_offered(told, kit_manager, sign_in):
 def test_an_empty_set_says_that_nobody_can_say_and_what_to_do(told, kit_manager, sign_in):
     told("1 new A")
     said = text(sign_in(kit_manager).get(SET))
-    assert "No drive of it is known, so nobody can say." in said
+    assert "No drive of HERON-1 is known, so nobody can say." in said
     assert (
         "A road lead or a kit manager says which drives joined it" in said and "No drive has joined this set." in said
     )
@@ -216,7 +216,7 @@ def test_from_recording_to_release_and_wipe_with_two_people(told, kit_manager, r
         done(ida, "copy-verified", copy=Copy.objects.latest("pk").pk, words="checksums compared")
     history.clock.shift(timedelta(minutes=5))
     said = done(ida, "release", reference="FMC", drives=drive.pk, person=client_person.pk, evidence="letter 7")
-    assert "It may be wiped." in said
+    assert "The one drive of HERON-1 may be wiped." in said
     begin = {"drives": "71B0AK", "whole_set": "on", "method": "purge", "technique": "block erase", "tool": "station 2"}
     refused = do(ida, "wipe", **begin)
     assert refused.status_code == 422 and "Somebody else must operate this wipe" in text(refused)
@@ -255,17 +255,17 @@ def test_a_hold_stops_and_its_lift_frees(told, kit_manager, sign_in):
     history = told(RELEASED)
     client = sign_in(kit_manager)
     for what in ("set", f"drive:{history.drives['A'].pk}", "show:FMC"):
-        assert "It may not be wiped" in done(client, "hold", what=what, why="insurance claim")
+        assert "HERON-1 may not be wiped" in done(client, "hold", what=what, why="insurance claim")
         history.clock.shift(timedelta(minutes=1))
         done(client, "lift", hold=Hold.objects.latest("pk").pk, why="claim paid")
         history.clock.shift(timedelta(minutes=1))
-    assert "It may be wiped." in text(client.get(SET))
+    assert "The one drive of HERON-1 may be wiped." in text(client.get(SET))
     assert HoldLift.objects.count() == 3
 
 
 def test_a_release_is_withdrawn(told, kit_manager, sign_in):
     told(RELEASED)
-    assert "It may not be wiped" in done(
+    assert "HERON-1 may not be wiped" in done(
         sign_in(kit_manager), "withdraw", release=Release.objects.get().pk, why="a reshoot"
     )
     assert Withdrawal.objects.count() == 1
@@ -291,7 +291,7 @@ def test_a_doubt_is_accepted_by_somebody_who_did_not_make_it(told, kit_manager, 
     assert waiting.answer == "NOT KNOWN" and waiting.doubts
     choices = [f"{doubt.drive}:{doubt.digest}" for doubt in waiting.doubts]
     said = done(client, "accept", doubts=choices, why="asked Jo, she kept it locked")
-    assert "It may be wiped." in said and Acceptance.objects.count() == len(choices)
+    assert "The one drive of HERON-1 may be wiped." in said and Acceptance.objects.count() == len(choices)
     assert do(client, "accept", doubts=choices, why="again").status_code == 422
 
 
@@ -319,7 +319,7 @@ def test_health_serial_foreign_erased_and_break_up_reach_the_book(told, kit_mana
 def test_a_bad_copy_counts_no_more(told, kit_manager, sign_in):
     told(RELEASED)
     copy = Copy.objects.latest("pk")
-    assert "It may not be wiped" in done(sign_in(kit_manager), "copy-bad", copy=copy.pk, words="does not read")
+    assert "HERON-1 may not be wiped" in done(sign_in(kit_manager), "copy-bad", copy=copy.pk, words="does not read")
 
 
 @pytest.fixture

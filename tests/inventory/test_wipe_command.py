@@ -42,7 +42,7 @@ def test_the_answer_is_asked_of_a_moment(history, capsys):
 def test_the_readable_form_names_each_drive_of_a_set(history, capsys):
     call_command("wipe_answer", "HERON-1")
     said = capsys.readouterr().out
-    assert said.startswith("NO: 1 of 1 drives of HERON-1 stand in the way")
+    assert said.startswith("NO: HERON-1 may not be wiped: its one drive stands in the way, bay A.")
     assert "  - " in said and "71B0AK" in said
 
 

@@ -79,6 +79,15 @@ def test_the_page_says_the_sentence_of_the_answer(tonight, ida, capsys, name):
     assert json.loads(on_the_command_line(capsys, name, subject, "--json"))["sentence"] in read(ida, address)
 
 
+@pytest.mark.parametrize("drive_set", ["CURLEW-1", "HERON-1", "HERON-2"])
+def test_page_command_and_paper_say_one_sentence_of_a_sets_wipe(tonight, ida, capsys, drive_set):
+    told = json.loads(on_the_command_line(capsys, "wipe_answer", drive_set, "--json"))
+    word, _, said = told["sentence"].partition(": ")
+    assert word == told["answer"]
+    assert f"{word} {said}" in read(ida, f"/set/{drive_set.lower()}/")
+    assert draft("custody-sheet", drive_set.lower(), "", tonight.zero).body.answer == told["sentence"]
+
+
 @pytest.mark.parametrize("name", ["readiness", "findings"])
 def test_the_page_says_each_reason_of_the_answer(tonight, ida, capsys, name):
     subject, address, _ = ASKED[name]

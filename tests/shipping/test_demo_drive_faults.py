@@ -61,7 +61,7 @@ def test_1_the_drive_that_was_swapped_out_still_counts_as_one_of_seven(ida, toma
     assert "HERON-2 is 7 drives: 6 in HER-04, Teasel" in said
     assert "One more holds the same: 71B07N, swapped out, in HER-04" in said
     page = ida.open("/set/heron-2/")
-    assert "NO It may not be wiped: 7 of 7 drives stand in the way" in page and "drive 71B07N" in page
+    assert "NO HERON-2 may not be wiped: 7 of 7 drives stand in the way" in page and "drive 71B07N" in page
     assert "It holds FMC and nobody has released that. Ask Runa Eide to release it, serial by serial." in page
     assert "71B07N , no longer in the set" in page
     assert ida.offers(act("HERON-2", "ask")), "the letter that asks is one press away"
@@ -116,9 +116,8 @@ def test_8_a_set_that_was_broken_up_counts_as_two_and_says_who_has_the_rest(ida,
 
 def test_9_the_drive_that_failed_its_wipe_is_suspect_and_has_no_record(ida, tomas):
     page = ida.open("/set/heron-1/")
-    assert (
-        "NOT KNOWN It may not be wiped yet, because nobody knows enough: 1 of 6 drives stand in the way, bay E." in page
-    )
+    said = "may not be wiped yet, because nobody knows enough: 1 of 6 drives stands in the way, bay E."
+    assert f"NOT KNOWN HERON-1 {said}" in page
     assert "Bay E: Suspect: Tomas Quill reported on" in page and "health check failed during the wipe" in page
     assert "A kit manager records a named health check with its result, or decides to destroy it" in page
     assert ida.offers(act("HERON-1", "health"))
@@ -128,7 +127,7 @@ def test_9_the_drive_that_failed_its_wipe_is_suspect_and_has_no_record(ida, toma
 
 def test_10_a_yes_from_somebody_without_authority_is_not_known(ida):
     page = ida.open("/set/wren-1/")
-    assert "NOT KNOWN It may not be wiped yet" in page and "4 of 4 drives stand in the way" in page
+    assert "NOT KNOWN WREN-1 may not be wiped yet" in page and "4 of 4 drives stand in the way" in page
     assert "but nothing says that Odd Varley may. Ask Nell Harrow." in page and "unsure release" in page
     assert "said on the pontoon" in page and "Entered by Ana Rell." in page
     for key in ("ask", "mandate", "release"):
