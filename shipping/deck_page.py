@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.utils.safestring import SafeString
 
-from inventory.drawings.floor import floor_plan
+from inventory.drawings.floor import floor_lines, floor_plan
 from shipping import deck_solving, decks, solving
 from shipping.decks import PLAIN, NoPlan, floor_of
 from shipping.documents.around import Around
@@ -66,6 +66,10 @@ class DeckPage:
     @property
     def drawing(self) -> SafeString:
         return floor_plan(floor_of(self.freight, self.plan))
+
+    @property
+    def below(self) -> list[str]:
+        return floor_lines(floor_of(self.freight, self.plan))
 
     @property
     def stages(self) -> list[tuple[Stage, str]]:

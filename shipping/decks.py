@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.utils.safestring import SafeString
 
-from inventory.drawings.floor import Floor, FloorAxle, FloorCase, floor_plan
+from inventory.drawings.floor import Floor, FloorAxle, FloorCase, floor_lines, floor_plan
 from inventory.models import Axle as Row
 from inventory.models import Item
 from inventory.papers import moment
@@ -146,6 +146,10 @@ class Drawn:
     @property
     def drawing(self) -> SafeString | str:
         return floor_plan(self.floor) if self.floor else ""
+
+    @property
+    def below(self) -> list[str]:
+        return floor_lines(self.floor) if self.floor else []
 
 
 def drawn_for(legs: Sequence[Leg], around: Around) -> Drawn | None:

@@ -1,4 +1,8 @@
-"""Vehicle floor plan: the deck from above and from the side, rows from the headboard, what each axle carries."""
+"""Vehicle floor plan: the deck from above and from the side, rows from the headboard, what each axle carries.
+
+To scale where something stands. What is free behind the last row or above the highest case is drawn shorter than it is
+where it is much, with a broken edge and its length in words, so that the load itself stays readable on any paper.
+"""
 
 from __future__ import annotations
 
@@ -10,8 +14,10 @@ from django.utils.safestring import SafeString
 
 from inventory.drawings import svg
 
-WIDE, EDGE, HEAD, BETWEEN, LINE = 1000.0, 44.0, 64.0, 66.0, 24.0
-LARGEST, LEAST = 22.0, 7.0
+WIDE, EDGE, HEAD, BETWEEN = 1000.0, 44.0, 64.0, 66.0
+LARGEST, LEAST = 28.0, 7.0
+MUCH_MM, SPARE_MM = 1500, 200  # free room above this is broken off; so much of it is still drawn to scale
+BEFORE, BROKEN, MOST = 56.0, 96.0, 0.26  # units for an axle before the headboard, for what is broken off, and a mm
 KEY = "Bold: on the deck. Thin, dashed: on that case. Filled edge: first off."
 Box = tuple[float, float, float, float]
 
@@ -42,7 +48,7 @@ class FloorAxle:
 
 @dataclass(frozen=True, slots=True)
 class Floor:
-    """A deck with what stands on it. Stops are named where there are several; `lines` are written below."""
+    """A deck with what stands on it. Stops are named where there are several; `lines` belong below the drawing."""
 
     vehicle: str
     size_mm: tuple[int, int, int]
@@ -57,17 +63,32 @@ class _Sheet:
 
     def __init__(self, floor: Floor) -> None:
         self.floor = floor
-        far = [axle.at_mm for axle in floor.axles]
-        self.first = min([0, *far]) - (150 if far else 0)
-        last = max([floor.size_mm[0], *far])
-        self.scale = (WIDE - 2 * EDGE) / max(1, last - self.first)
+        (self.length, width, height), far = floor.size_mm, [axle.at_mm for axle in floor.axles]
+        self.first, self.last = min([0, *far]), max([self.length, *far])
+        self.long = _shown(self.length, [case.at_mm[0] + case.size_mm[0] for case in floor.cases])
+        self.high = _shown(height, [case.at_mm[2] + case.size_mm[2] for case in floor.cases])
+        self.before, self.after = (BEFORE if self.first < 0 else 0.0), (BEFORE if self.last > self.length else 0.0)
+        self.broken = BROKEN if self.long < self.length else 0.0
+        room = WIDE - 2 * EDGE - self.before - self.broken - self.after
+        self.scale = min(MOST, room / max(1, self.long))
+        self.near = EDGE + self.before
+        self.door = self.near + self.long * self.scale + self.broken
+        self.wide = self.door + self.after + EDGE
         self.top = HEAD
-        self.bottom = self.top + floor.size_mm[1] * self.scale
+        self.bottom = self.top + width * self.scale
         self.roof = self.bottom + BETWEEN
-        self.deck = self.roof + floor.size_mm[2] * self.scale
+        self.air = BROKEN / 2 if self.high < height else 0.0
+        self.deck = self.roof + self.air + self.high * self.scale
 
     def x(self, millimetres: float) -> float:
-        return EDGE + (millimetres - self.first) * self.scale
+        """Before the headboard, in what is broken off and beyond the door only in the right order."""
+        if millimetres < 0:
+            return self.near - self.before * millimetres / self.first
+        if millimetres <= self.long:
+            return self.near + millimetres * self.scale
+        if millimetres <= self.length:
+            return self.door - self.broken * (self.length - millimetres) / (self.length - self.long)
+        return self.door + self.after * (millimetres - self.length) / (self.last - self.length)
 
     def from_above(self, case: FloorCase) -> Box:
         (x, y, _), (length, width, _) = case.at_mm, case.size_mm
@@ -76,6 +97,12 @@ class _Sheet:
     def from_the_side(self, case: FloorCase) -> Box:
         (x, _, z), (length, _, height) = case.at_mm, case.size_mm
         return self.x(x), self.deck - (z + height) * self.scale, length * self.scale, height * self.scale
+
+
+def _shown(whole: int, ends: Sequence[int]) -> int:
+    """How much of a side is drawn to scale; nothing is broken off an empty deck."""
+    used = max(ends, default=whole)
+    return used + SPARE_MM if whole - used > MUCH_MM else whole
 
 
 def stacks_of(cases: Sequence[FloorCase]) -> list[list[FloorCase]]:
@@ -94,34 +121,56 @@ def floor_plan(floor: Floor) -> SafeString:
         if not any(_hides(near, case) for near in floor.cases):
             parts.append(svg.box(*sheet.from_the_side(case), stroke_width=2 if case.at_mm[2] == 0 else 1.2))
     parts += _axles(sheet)
-    below = sheet.deck + (58 if floor.axles else 34)
-    lines = [f"{axle.name}: {axle.words}" for axle in floor.axles if axle.words] + [*floor.lines, KEY]
-    lines = [part for line in lines for part in svg.wrap(line, WIDE - EDGE, 17)]
-    parts += [svg.text(EDGE, below + at * LINE, line, size=17) for at, line in enumerate(lines)]
     return svg.drawing(
-        parts, width=WIDE, height=below + max(0, len(lines) - 1) * LINE + 10, css="floor-plan",
+        parts, width=sheet.wide, height=sheet.deck + (44 if floor.axles else 14), css="floor-plan",
         title=f"Floor plan of {floor.vehicle}", desc=" ".join(_words(floor)),
     )  # fmt: skip
 
 
+def floor_lines(floor: Floor) -> list[str]:
+    """What is written below the drawing, in the size of what is around it: axles, the whole, and how to read it."""
+    return [*(f"{axle.name}: {axle.words}." for axle in floor.axles if axle.words), *floor.lines, KEY]
+
+
 def _walls(sheet: _Sheet) -> list[str]:
     """The deck from above and from the side: the headboard thick, the door open."""
-    length, width, height = (side * sheet.scale for side in sheet.floor.size_mm)
-    near = sheet.x(0)
+    near, door = sheet.near, sheet.door
     parts = []
-    for top, high, words in ((sheet.top, width, ("right side", "left side")), (sheet.roof, height, ("roof", "deck"))):
+    for top, end, words in ((sheet.top, sheet.bottom, "right side"), (sheet.roof, sheet.deck, "roof")):
         parts += [
-            svg.box(near, top, length, high, stroke_width=1.2),
-            svg.line(near - 3, top, near - 3, top + high, stroke_width=8),
-            svg.line(near + length, top, near + length, top + high, stroke_width=3, stroke_dasharray="10 8"),
-            svg.text(near + length, top - 6, words[0], size=13, text_anchor="end"),
-            _upright(near - 14, top + high / 2, "headboard", 15),
-            _upright(near + length + 20, top + high / 2, "door", 15),
+            svg.box(near, top, door - near, end - top, stroke_width=1.2),
+            svg.line(near - 3, top, near - 3, end, stroke_width=8),
+            svg.line(door, top, door, end, stroke_width=3, stroke_dasharray="10 8"),
+            svg.text(door, top - 6, words, size=13, text_anchor="end"),
+            _upright(near - 14, (top + end) / 2, "headboard", 15),
+            _upright(door + 20, (top + end) / 2, "door", 15),
         ]
-    parts.append(svg.text(near + length, sheet.bottom + 15, "left side", size=13, text_anchor="end"))
+    parts.append(svg.text(door, sheet.bottom + 15, "left side", size=13, text_anchor="end"))
     parts.append(svg.text(near, sheet.top - 42, "from above", size=15, font_weight=700))
     parts.append(svg.text(near, sheet.roof - 10, "from the side", size=15, font_weight=700))
+    return parts + _breaks(sheet)
+
+
+def _breaks(sheet: _Sheet) -> list[str]:
+    """Where the drawing is shorter than the deck: a jagged line, and how much is free there."""
+    parts, (length, _, height) = [], sheet.floor.size_mm
+    if sheet.broken:
+        used = max(case.at_mm[0] + case.size_mm[0] for case in sheet.floor.cases)
+        x = sheet.door - sheet.broken * 0.75
+        for top, end in ((sheet.top, sheet.bottom), (sheet.roof, sheet.deck)):
+            parts += [_jagged(x, top, end), _upright(x + 40, (top + end) / 2, f"{length - used:,} mm free", 17)]
+    if sheet.air:
+        used = max(case.at_mm[2] + case.size_mm[2] for case in sheet.floor.cases)
+        parts.append(svg.text(sheet.near + 12, sheet.roof + 24, f"{height - used:,} mm free above", size=17))
     return parts
+
+
+def _jagged(x: float, top: float, end: float) -> str:
+    """Up and down a sheet, as drawings show what is left out."""
+    teeth = max(2, round((end - top) / 26))
+    step = (end - top) / teeth
+    points = "".join(f"L{x + (6 if at % 2 else -6):.1f} {top + step * (at + 0.5):.1f}" for at in range(teeth))
+    return svg.path(f"M{x:.1f} {top:.1f}{points}L{x:.1f} {end:.1f}", stroke_width=1.2)
 
 
 def _hides(near: FloorCase, case: FloorCase) -> bool:
@@ -196,7 +245,7 @@ def _axles(sheet: _Sheet) -> list[str]:
         parts += [
             svg.mark("circle", cx=x, cy=sheet.deck + 15, r=13, fill="none", stroke="currentColor", stroke_width=4),
             svg.line(x, sheet.deck, x, sheet.top, stroke_width=0.7, stroke_dasharray="2 6"),
-            svg.text(min(max(x, 70), WIDE - 70) + 18, sheet.deck + 32, axle.name, size=14),
+            svg.text(min(x + 18, sheet.wide - 90), sheet.deck + 34, axle.name, size=15),
         ]
     return parts
 

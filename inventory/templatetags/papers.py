@@ -69,9 +69,19 @@ def rack(number: str, frozen: dict[str, Any]) -> SafeString:
 @register.simple_tag
 def floor(frozen: dict[str, Any]) -> SafeString:
     """A vehicle's floor plan from a paper's frozen rows, drawn as on its page."""
+    return floors.floor_plan(_floor(frozen))
+
+
+@register.filter
+def floor_lines(frozen: dict[str, Any]) -> list[str]:
+    """What is written below it."""
+    return floors.floor_lines(_floor(frozen))
+
+
+def _floor(frozen: dict[str, Any]) -> floors.Floor:
     cases = tuple(floors.FloorCase(**one) for one in frozen["cases"])
     axles = tuple(floors.FloorAxle(**one) for one in frozen["axles"])
-    return floors.floor_plan(floors.Floor(**{**frozen, "cases": cases, "axles": axles}))
+    return floors.Floor(**{**frozen, "cases": cases, "axles": axles})
 
 
 @register.filter

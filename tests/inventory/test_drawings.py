@@ -14,7 +14,7 @@ from inventory.answers.values import Evidence, ItemRef, Link, PlaceRef, Strength
 from inventory.drawings import svg
 from inventory.drawings.bays import BayCell, BayState, bay_map
 from inventory.drawings.face import CaseFace, case_face
-from inventory.drawings.floor import Floor, FloorAxle, FloorCase, floor_plan
+from inventory.drawings.floor import KEY, Floor, FloorAxle, FloorCase, floor_lines, floor_plan
 from inventory.drawings.marks import Mark, handling_mark, words_of
 from inventory.drawings.nested import nested_boxes
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, settled, slot_view
@@ -208,14 +208,47 @@ def test_a_floor_plan_says_row_by_row_what_stands_on_what_and_gets_off_where():
     assert "front axle, -900 mm behind the headboard: 2,878 kg at departure." in words
 
 
+def boxes(drawing: str) -> list[tuple[float, ...]]:
+    """(x, y, width, height) of each rectangle: the deck from above, the same from the side, then the cases."""
+    found = ElementTree.fromstring(drawing).iter(f"{SVG}rect")
+    return [tuple(float(one.get(side)) for side in ("x", "y", "width", "height")) for one in found]
+
+
 def test_a_floor_plan_draws_to_scale_with_the_left_side_below():
-    root = ElementTree.fromstring(floor_plan(a_floor("HER-01", axles=(), stops=())))
-    boxes = [tuple(float(one.get(side)) for side in ("x", "y", "width", "height")) for one in root.iter(f"{SVG}rect")]
-    deck, roof = boxes[0], boxes[1]
-    assert deck[2] / deck[3] == pytest.approx(6100 / 2400, rel=0.01) and roof[2] == deck[2]
-    stack = next(box for box in boxes[2:] if box[2] / deck[2] == pytest.approx(800 / 6100, rel=0.01))
+    deck, roof, *cases = boxes(floor_plan(a_floor("HER-01", axles=(), stops=(), size_mm=(2400, 2400, 1200))))
+    assert deck[2] / deck[3] == pytest.approx(1, rel=0.01) and roof[2] == deck[2]
+    assert roof[3] / deck[3] == pytest.approx(1200 / 2400, rel=0.01)
+    stack = next(box for box in cases if box[2] / deck[2] == pytest.approx(800 / 2400, rel=0.01))
     assert stack[0] == pytest.approx(deck[0], abs=0.1)
     assert stack[1] + stack[3] == pytest.approx(deck[1] + deck[3], abs=0.1)
+
+
+def test_what_is_free_of_a_half_empty_deck_is_broken_off_and_the_load_keeps_its_scale():
+    drawing = floor_plan(a_floor("HER-01", stops=()))
+    deck, roof, stack, *_ = boxes(drawing)
+    scale = stack[2] / 800
+    assert stack[3] == pytest.approx(600 * scale, abs=0.1) and deck[3] == pytest.approx(2400 * scale, abs=0.1)
+    assert deck[2] < 3000 * scale and roof[3] < 1500 * scale
+    assert scale > 1.5 * (912 / 7150)  # as it would be with all of the deck and its front axle on the sheet
+    said = texts(drawing)
+    assert said.count("4,700 mm free") == 2 and "1,550 mm free above" in said
+
+
+def test_a_deck_that_is_nearly_full_is_drawn_whole():
+    full = (FloorCase("HER-01", (0, 0, 0), (4700, 600, 900), 1, 1, 1),)
+    assert not [words for words in texts(floor_plan(a_floor("HER-01", cases=full))) if "free" in words]
+
+
+def test_axles_stand_in_their_order_where_a_deck_is_broken_off():
+    axles = tuple(FloorAxle(f"axle {at}", at) for at in (-900, 1300, 3300, 6000, 6900))
+    root = ElementTree.fromstring(floor_plan(a_floor("HER-01", axles=axles)))
+    wheels = [float(one.get("cx")) for one in root.iter(f"{SVG}circle")]
+    assert wheels == sorted(wheels) and len(set(wheels)) == 5
+    assert wheels[-1] < float(root.get("width"))
+
+
+def test_what_belongs_below_a_floor_plan_is_said_axle_by_axle():
+    assert floor_lines(a_floor("HER-01")) == ["front axle: 2,878 kg at departure.", "HER-01", KEY]
 
 
 def test_an_empty_deck_is_still_drawn():
