@@ -1,4 +1,9 @@
-"""Why not everything goes: a set of things that cannot go together, and of which every smaller one can."""
+"""Why not everything goes: a set of things that cannot go together, and of which every smaller one can.
+
+By air a battery goes only beside what runs on it. That is its company, no burden to be named: whatever of the load runs
+on batteries may go along where it helps. So what cannot go does not go with more named either, and a set is as small as
+it can be once no single thing can be taken out.
+"""
 
 from __future__ import annotations
 
@@ -35,24 +40,27 @@ def smallest(job: Job, remaining: Callable[[], float], stop: Stop) -> Content:
 def _order(job: Job) -> list[str]:
     """What is most of goes first: then few kinds are left. Rails are not asked for by themselves, groups as one."""
     rails = {one.rails for one in job.gear}
-    served = {one.id for one in job.gear if one.runs_on and job.air is not None}
     groups = {one.together: one.id for one in job.gear if one.together}
     asked = [one for one in job.gear if one.id not in rails and groups.get(one.together, one.id) == one.id]
-    return [one.id for one in sorted(asked, key=lambda one: (one.id in served, -one.count, one.id))]
+    return [one.id for one in sorted(asked, key=lambda one: (one.id not in company(job), -one.count, one.id))]
+
+
+def company(job: Job) -> frozenset[str]:
+    """Kinds that may go along unnamed: by air what runs on batteries, with its group and the rails it needs."""
+    if job.air is None or not any(one.is_loose_lithium for one in job.gear):
+        return frozenset()
+    served = [one for one in job.gear if one.runs_on and not one.battery]
+    groups = {one.together for one in served if one.together}
+    found = {one.id for one in served} | {one.id for one in job.gear if one.together in groups}
+    return frozenset(found | {job.kinds[ident].rails for ident in found if job.kinds[ident].rails in job.kinds})
 
 
 def _fewest(job: Job, counts: Counts, ident: str, remaining: Callable[[], float]) -> Counts:
-    """The fewest of a kind with which the rest still cannot go, found by halving.
-
-    By air batteries need company, so what runs on them is taken out only once no battery is left in the set.
-    """
-    packs = any(counts[one.id] for one in job.gear if one.is_loose_lithium)
-    if job.air is not None and job.kinds[ident].runs_on and packs:
-        return counts
+    """The fewest of a kind with which the rest still cannot go, found by halving."""
     low, high = 0, counts[ident]
     while low < high:
         middle = (low + high) // 2
-        if _goes(_only(job, _with(job, counts, ident, middle)), remaining):
+        if _goes(job, _with(job, counts, ident, middle), remaining):
             low = middle + 1
         else:
             high = middle
@@ -70,19 +78,24 @@ def _with(job: Job, counts: Counts, ident: str, many: int) -> Counts:
     return changed
 
 
-def _only(job: Job, counts: Counts) -> Job:
-    return replace(job, gear=tuple(replace(one, count=counts[one.id]) for one in job.gear if counts[one.id]))
+def asked_of(job: Job, counts: Counts) -> tuple[Job, Counts]:
+    """The named things with the company there is for them, and how many of each kind may stay behind."""
+    along = company(job) if any(counts.get(one.id) for one in job.gear if one.is_loose_lithium) else frozenset()
+    many = {one.id: one.count if one.id in along else counts.get(one.id, 0) for one in job.gear}
+    gear = tuple(replace(one, count=many[one.id]) for one in job.gear if many[one.id])
+    return replace(job, gear=gear), {one.id: many[one.id] - counts.get(one.id, 0) for one in gear}
 
 
-def _goes(job: Job, remaining: Callable[[], float]) -> bool:
-    """Does all of it go into the cases, by their limits? Raises OutOfTime."""
-    if not job.gear or not home_first(job).left:
+def _goes(whole: Job, counts: Counts, remaining: Callable[[], float]) -> bool:
+    """Do all of these go into the cases, by their limits? Raises OutOfTime."""
+    job, may_stay = asked_of(whole, counts)
+    if not job.gear or all(many <= may_stay[ident] for ident, many in home_first(job).left.items()):
         return True
-    if Pooling(job).bound([], max(0.05, remaining()), Stop()).bound > 0:
+    if Pooling(job).bound([], max(0.05, remaining()), Stop()).bound > sum(may_stay.values()):
         return False
     family = Family(job, {})
-    for var in family.left.values():
-        family.model.upper[var] = 0
+    for ident, var in family.left.items():
+        family.model.upper[var] = may_stay[ident]
     found = highs(family.model, max(0.05, remaining()))
     if found.values is None and not found.impossible:
         raise OutOfTime

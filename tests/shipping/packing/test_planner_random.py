@@ -38,7 +38,8 @@ def gear_of_any_sort(draw: some.DrawFn, at: int) -> Gear:
         "rack": {"units": draw(some.integers(1, 4)), "depth_mm": draw(some.sampled_from((300, 650)))},
         "drive": {"slots": draw(some.integers(1, 2))},
         "loose": {"size_mm": draw(some.sampled_from(((300, 200, 200), (400, 300, 150), (600, 300, 100)))),
-                  "upright": draw(some.booleans()), "fragile": draw(some.booleans()), **draw(some.sampled_from(POWER))},
+                  "upright": draw(some.booleans()), "fragile": draw(some.booleans()), **draw(some.sampled_from(POWER)),
+                  "boxed": draw(some.sampled_from((False, False, True)))},
     }[sort]  # fmt: skip
     tag = draw(some.sampled_from(("", "", "", "together", "apart", "spare", "copies", "convoy")))
     tags = {tag: (f"{sort} {tag}",) if tag == "copies" else f"{sort} {tag}"} if tag else {}
@@ -61,6 +62,7 @@ def load(draw: some.DrawFn) -> Job:
     gear = [draw(gear_of_any_sort(at)) for at in range(draw(some.integers(1, 7)))]
     gear += [Gear(one.rails, "rails", "rack", draw(some.integers(0, one.count)) or 1, 300) for one in gear if one.rails]
     shells = [_case(sort, at, draw) for sort in ("rack", "loose", "drive") for at in range(draw(some.integers(1, 3)))]
+    shells += [_packaging(one, at, draw) for one in gear if one.boxed for at in range(draw(some.integers(0, 2)))]
     vans = tuple(Van(f"v{at}", f"van {at}", 150_000) for at in range(draw(some.integers(0, 2))))
     air = draw(some.sampled_from((None, Air(), Air(passenger=False, spares=1), Air(baggage=True))))
     return Job(tuple(gear), tuple(shells), vans, split_batteries=air is None and draw(some.booleans()),
@@ -73,6 +75,13 @@ def _case(sort: str, at: int, draw: some.DrawFn) -> Shell:
           "loose": {"inside_mm": draw(some.sampled_from(((600, 400, 400), (800, 600, 300))))},
           "drive": draw(some.sampled_from(({"slots": 4}, {"compartments": (("drive", 3),)})))}[sort]  # fmt: skip
     return Shell(f"{sort[0]}{at}", f"{sort} case {at}", (sort,), 10_000, 40_000, lift_g=lift, **by)  # type: ignore[arg-type]
+
+
+def _packaging(gear: Gear, at: int, draw: some.DrawFn) -> Shell:
+    """The original packaging of one kind, for one or a few of it."""
+    inside = draw(some.sampled_from(((600, 300, 300), (800, 600, 300))))
+    return Shell(f"b{at} {gear.id}", f"packaging {at} of {gear.name}", ("loose",), 2_000, 30_000, inside_mm=inside,
+                 made_for=(gear.id,))  # fmt: skip
 
 
 def everything(job: Job, plan: Plan) -> bool:
@@ -91,6 +100,8 @@ def test_any_load_is_planned_within_the_rules_or_says_why(job):
     assert all(judge_plan(job, one) == () and everything(job, one) for one in shown)
     assert plan == shown[-1]
     assert all(one.reason for one in plan.left)
+    assert all(job.cases[case].made_for in ((), (ident,)) and (not job.kinds[ident].boxed or job.cases[case].made_for)
+               for case, held in plan.contents.items() for ident, _ in held)  # fmt: skip
     assert sum(one.count for one in plan.left) <= sum(one.count for one in at_once(job).left)
 
 
@@ -98,32 +109,38 @@ def test_any_load_is_planned_within_the_rules_or_says_why(job):
 @settings(max_examples=EXAMPLES, deadline=None)
 def test_what_cannot_all_go_is_a_set_of_which_every_smaller_one_goes(job):
     for part in families(job):
-        if _goes(part):
+        if _goes(part, {one.id: one.count for one in part.gear}):
             continue
         named = dict(smallest(part, seconds(10), Stop()))
-        assert named and not _goes(_only(part, named))
-        company = part.air is not None and any(part.kinds[ident].is_loose_lithium for ident in named)
+        assert named and not _goes(part, named)
         for ident in named:
-            if company and part.kinds[ident].runs_on:
-                continue  # what batteries need beside them is not taken from them
-            fewer = _one_less(part, named, ident)
-            assert _goes(_only(part, fewer)), (named, ident)
+            assert _goes(part, _one_less(part, named, ident)), (named, ident)
 
 
-def _goes(job: Job) -> bool:
-    """By the other engine than the one that made the explanation."""
-    if not job.gear:
+def _goes(job: Job, counts: dict[str, int]) -> bool:
+    """By the other engine than the one that made the explanation. By air all that runs on batteries may go along."""
+    packs = any(counts.get(one.id) for one in job.gear if one.is_loose_lithium)
+    along = _company(job) if job.air is not None and packs else set()
+    gear = tuple(
+        replace(one, count=one.count if one.id in along else counts[one.id])
+        for one in job.gear if one.id in along or counts.get(one.id)
+    )  # fmt: skip
+    if not gear:
         return True
-    family = Family(job, {})
-    for var in family.left.values():
-        family.model.upper[var] = 0
+    family = Family(replace(job, gear=gear), {})
+    for one in gear:
+        family.model.upper[family.left[one.id]] = one.count - counts.get(one.id, 0)
     found = cp_sat(family.model, 20)
     assert found.impossible or found.values is not None
     return not found.impossible
 
 
-def _only(job: Job, counts: dict[str, int]) -> Job:
-    return replace(job, gear=tuple(replace(one, count=counts[one.id]) for one in job.gear if counts.get(one.id)))
+def _company(job: Job) -> set[str]:
+    """What runs on batteries, and what goes only with it."""
+    found = {one.id for one in job.gear if one.runs_on and not one.battery}
+    tags = {one.together for one in job.gear if one.id in found} - {""}
+    found |= {one.id for one in job.gear if one.together in tags}
+    return found | ({one.rails for one in job.gear if one.id in found} & set(job.kinds))
 
 
 def _one_less(job: Job, counts: dict[str, int], ident: str) -> dict[str, int]:
@@ -145,6 +162,35 @@ def test_the_set_that_cannot_go_is_as_small_as_trying_everything_says(units, few
     named = [int(ident[1:]) for ident, count in smallest(job, seconds(5), Stop()) for _ in range(count)]
     assert len(named) <= fewest and not _by_trying(named)
     assert all(_by_trying(named[:at] + named[at + 1 :]) for at in range(len(named)))
+
+
+PACK = {"battery": True, "chemistry": "lithium", "battery_mwh": 98_000}
+CAMERA = {"runs_on": 1, "chemistry": "lithium", "battery_mwh": 60_000}
+
+
+def _by_air(packs: int, cameras: int, reels: int, pack_g: int = 500) -> Job:
+    """Batteries, what runs on them and what fills room, for two trunks of two places each."""
+    rows = (("pack", packs, pack_g, (300, 100, 200), PACK), ("camera", cameras, 2_000, (300, 400, 400), CAMERA),
+            ("reel", reels, 2_000, (300, 400, 400), {}))  # fmt: skip
+    gear = tuple(Gear(name, name, "loose", many, mass, size_mm=size, **more)  # type: ignore[arg-type]
+                 for name, many, mass, size, more in rows if many)  # fmt: skip
+    trunks = tuple(Shell(f"T{at}", f"T{at}", ("loose",), 10_000, 40_000, inside_mm=(600, 400, 400)) for at in range(2))
+    return Job(gear, trunks, air=Air())
+
+
+@pytest.mark.parametrize("job,named", [
+    (_by_air(9, 1, 0), {"pack": 4}),  # one camera and two spares: three fly beside it
+    (_by_air(3, 0, 1), {"pack": 1}),  # nothing runs on them, so not one flies
+    (_by_air(2, 1, 4), {"pack": 1, "reel": 3}),  # beside three reels its camera leaves it no room
+    (_by_air(0, 2, 3), {"camera": 2, "reel": 3}),  # no matter of batteries
+    (_by_air(4, 2, 0, pack_g=4_000), {"pack": 3}),  # 5 kg to a case, so one of them in each
+])  # fmt: skip
+def test_by_air_the_named_set_is_as_small_as_trying_every_smaller_one_says(job, named):
+    assert dict(smallest(job, seconds(10), Stop())) == named
+    assert not _goes(job, named)
+    for many in product(*(range(count + 1) for count in named.values())):
+        fewer = dict(zip(named, many, strict=True))
+        assert fewer == named or _goes(job, fewer), fewer
 
 
 def _by_trying(units: list[int]) -> bool:
