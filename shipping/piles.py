@@ -30,9 +30,13 @@ class Piles:
     not_known: tuple[Shown, ...]
 
 
+def shown_of(judged: Judged) -> Shown:
+    return Shown(judged.finding, judged, decision_only(judged.finding))
+
+
 def piles(judged: Iterable[Judged]) -> Piles:
     """Each in the order given; what asks somebody to look is in none of them."""
-    shown = [Shown(one.finding, one, decision_only(one.finding)) for one in judged]
+    shown = [shown_of(one) for one in judged]
     return Piles(
         blocks=tuple(one for one in shown if one.judged.blocks),
         set_aside=tuple(one for one in shown if one.finding.blocks and not one.judged.blocks),

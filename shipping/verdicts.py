@@ -11,6 +11,7 @@ from inventory.models import Item
 from shipping.models import BorderList
 from shipping.packing.facts import State
 from shipping.packing.rules import RULES
+from shipping.piles import Shown, shown_of
 from shipping.waiving import Judged
 
 
@@ -29,6 +30,11 @@ class Said:
     judged: Judged
     spot: Spot
     times: int = 1
+
+    @property
+    def shown(self) -> Shown:
+        """As a page shows it on which it may be set aside."""
+        return shown_of(self.judged)
 
 
 @dataclass(frozen=True, slots=True)

@@ -158,12 +158,19 @@ def test_the_desk_says_where_to_record_a_decision_and_then_whose_it_was(show, ho
     assert "record whose decision that is on the page of the flight" in text(before)
     assert f'href="{page}"' in before.content.decode()
     (block,) = [one for one in findings_for_leg(leg, timezone.now()) if one.blocks]
+    form = text(client.get(page))
+    assert "Nobody can waive this: record a decision" in form and f'value="{block.digest}"' in form
     said = {"finding": block.digest, "reason": "cells removed", "person": "R. Holm, carrier", "document": "e-mail"}
     assert client.post(reverse("leg-waive", args=[leg.pk]), said).status_code == 302
     after = text(client.get(desk))
     assert "ALL GOES" in after and "By decision of a dangerous-goods person" in after
     assert "decision of R. Holm, carrier: cells removed; not approved by this tool" in after
-    assert "NO BLOCK" in text(client.get(page)) and Waiver.objects.get().is_decision
+    agreed = text(client.get(page))
+    assert (
+        "NO BLOCK" in agreed
+        and "decision of R. Holm, carrier: cells removed" in agreed
+        and Waiver.objects.get().is_decision
+    )
 
 
 def test_a_waiver_that_is_no_decision_frees_nothing(show, home):
