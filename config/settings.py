@@ -125,6 +125,8 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
 else:
     # Lets the one statement behind Holding keep its plan; Django's own are sent whole each time, as ever.
     DATABASES["default"].setdefault("OPTIONS", {}).setdefault("prepare_threshold", 5)
+    # Pages ask many small questions: compiling one, or starting processes to share it, takes longer than answering.
+    DATABASES["default"]["OPTIONS"].setdefault("options", "-c jit=off -c max_parallel_workers_per_gather=0")
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_PASSWORD_VALIDATORS = [

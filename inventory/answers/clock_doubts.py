@@ -6,22 +6,21 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from uuid import UUID
 
-from django.db.models import Max, Min
+from django.db.models import OuterRef, Subquery
 
 from inventory.answers.book import Doubt
-from inventory.models import Entry
+from inventory.models import Device, Entry
 
 CLOCK_SLACK = timedelta(minutes=5)
 
 
 def doubts_of(devices: Iterable[UUID], known_at: datetime | None = None) -> dict[UUID, Doubt]:
     """Entries of these devices whose clock was more than 5 minutes off from what the next contact measured."""
-    measured = Entry.objects.filter(device__in=set(devices), offset_ms__isnull=False, device_seq__isnull=False)
+    devices = set(devices)
+    measured = Entry.objects.filter(device__in=devices, offset_ms__isnull=False, device_seq__isnull=False)
     if known_at is not None:
         measured = measured.filter(received_at__lte=known_at)
-    measured = measured.order_by()
-    spread = measured.values("device").annotate(low=Min("offset_ms"), high=Max("offset_ms"))
-    wide = [one["device"] for one in spread if timedelta(milliseconds=one["high"] - one["low"]) > CLOCK_SLACK]
+    wide = _wide(devices)
     found: dict[UUID, Doubt] = {}
     if wide:
         rows = measured.filter(device__in=wide).order_by("device", "device_seq", "happened_at", "id")
@@ -29,6 +28,15 @@ def doubts_of(devices: Iterable[UUID], known_at: datetime | None = None) -> dict
         for run, after, jump in _jumps([(d, offset or 0, pk, said) for d, offset, pk, said in four if d]):
             found |= {entry: Doubt(jump, after) for entry in run}
     return found
+
+
+def _wide(devices: set[UUID]) -> list[UUID]:
+    """Those whose clock was ever so far off and ever so little that a jump may be among it: read off one index."""
+    offsets = Entry.objects.filter(device=OuterRef("pk"), offset_ms__isnull=False).values("offset_ms")
+    low, high = (Subquery(offsets.order_by(end)[:1]) for end in ("offset_ms", "-offset_ms"))
+    spread = Device.objects.filter(pk__in=devices).order_by().annotate(low=low, high=high)
+    rows = spread.values_list("pk", "low", "high")
+    return [device for device, least, most in rows if timedelta(milliseconds=(most or 0) - (least or 0)) > CLOCK_SLACK]
 
 
 def _jumps(rows: list[tuple[UUID, int, UUID, bool]]) -> Iterable[tuple[list[UUID], UUID, timedelta]]:

@@ -13,7 +13,7 @@ from inventory.answers.oddities import of_things
 from inventory.answers.seals import read_interior
 from inventory.answers.values import ContentLine, Contents, PlaceRef, Reason, Whereabouts
 from inventory.answers.whereabouts import answers
-from inventory.models import Compartment, Entry, Holding, Item, Place, Verb
+from inventory.models import Compartment, Entry, Holding, Item, Label, Place, Verb
 from inventory.unchanged import kept
 
 PAGE = 200
@@ -25,7 +25,8 @@ def contents(
     """Everything directly in a place at a moment, and what should be there.
 
     Expected are the things whose home case this is (present knowledge). A store, room or shelf expects nothing and
-    may hold very much: its lines come in pages, `total` counts them all.
+    may hold very much: its lines come in pages, in the order in which the things came into the book, each page sorted
+    by number; `total` counts them all.
     """
     if isinstance(place, Item):
         place = Place.objects.get(item=place)
@@ -73,7 +74,7 @@ def _here(
 ) -> tuple[list[int], int]:
     """Things that may be here (loops and disputes are sorted out later), and how many of them."""
     if known_at is None and not _moved_after(at):
-        held = Holding.objects.filter(place=place).order_by("item__number", "item_id")
+        held = Holding.objects.filter(place=place).order_by("item_id")
         stop = None if limit is None else start + limit
         return list(held.values_list("item_id", flat=True)[start:stop]), held.count()
     ever = loading.told(at, known_at).filter(place=place, label__item__isnull=False)
@@ -96,8 +97,9 @@ def _newest_places(items: set[int], at: datetime, known_at: datetime | None) -> 
 
 def _home_bays(items: set[int], at: datetime, known_at: datetime | None) -> dict[int, str]:
     """The bay each thing has in its set, by the newest `joined`."""
-    told = loading.live(at, known_at).filter(label__item__in=items, verb=Verb.JOINED, drive_set__isnull=False)
-    return dict(told.order_by("happened_at", "id").values_list("label__item_id", "bay"))
+    item_of = dict(Label.objects.filter(item__in=items).order_by().values_list("pk", "item_id"))
+    told = loading.live(at, known_at).filter(label__in=item_of, verb=Verb.JOINED, drive_set__isnull=False)
+    return {item_of[label]: bay for label, bay in told.order_by("happened_at", "id").values_list("label_id", "bay")}
 
 
 def _line(place: Place, found: Whereabouts, expected: bool, home_bay: str) -> ContentLine:

@@ -19,7 +19,7 @@ from django.db.models.expressions import RawSQL
 from inventory.answers.book import DISPUTED_VERBS, Book, Row, stories
 from inventory.models import Entry, Label
 
-LATEST = 16  # entries of each code that are read at first
+STEPS = (4, 16)  # entries of each code that are read at first, and where those do not do: the few tell most things
 BEFORE = 8  # entries of each code before the moment that matters: a placing is most likely among them
 EVER = datetime(1, 1, 1, tzinfo=UTC)
 
@@ -42,9 +42,9 @@ class Cuts(NamedTuple):
     codes: dict[int, int]
 
 
-def cuts_of(items: Collection[int], at: datetime) -> Cuts:
-    """Where the newest entries up to a moment begin."""
-    return _cuts(items, Entry.objects.filter(happened_at__lte=at), LATEST)
+def cuts_of(items: Collection[int], at: datetime, most: int) -> Cuts:
+    """Where the newest so many entries up to a moment begin."""
+    return _cuts(items, Entry.objects.filter(happened_at__lte=at), most)
 
 
 def cuts_before(items: Collection[int], moment: datetime) -> dict[int, datetime]:
@@ -64,9 +64,9 @@ def _cuts(items: Collection[int], told: QuerySet[Entry], most: int) -> Cuts:
     return Cuts(since, {label: item for label, item in codes.items() if item in since})
 
 
-def since_cut(at: datetime) -> Q:
+def since_cut(at: datetime, most: int) -> Q:
     """Entries no older than their code's cut: the condition behind `cuts_of`."""
-    return _since("<=", at, LATEST)
+    return _since("<=", at, most)
 
 
 def since_before(moment: datetime) -> Q:

@@ -187,15 +187,25 @@ class _Loader:
         return {one for item in items for one in walk(book, holders, item, self.planned).path} - self.asked[moment]
 
     def add_told(self, items: set[int]) -> None:
-        """Everything told of these, or as much of it as gives the same answers."""
-        cuts, codes = latest.cuts_of(items, self.at) if self.brief else ({}, {})
-        self.add_rows(items, latest.since_cut(self.at) if cuts else Q(), cuts)
+        """Everything told of these, or as much of it as gives the same answers: few entries at first, then more."""
+        for most in latest.STEPS if self.brief else ():
+            items = self._add_newest(items, most)
+        self._add_all(items)
+
+    def _add_newest(self, items: set[int], most: int) -> set[int]:
+        """So many of the newest entries of each code of these; returns the things for which they do not do."""
+        if not items:
+            return items
+        for item in items:
+            self.cuts.pop(item, None)
+        cuts, codes = latest.cuts_of(items, self.at, most)
+        self.add_rows(items, latest.since_cut(self.at, most) if cuts else Q(), cuts)
         if not cuts:
-            return
+            return set()
         ever = latest.ever_put(codes)
         self._add_spots({put.place for told in ever.values() for put in told})
         book = self.book()
-        self._add_all({item for item in cuts if not latest.suffices(book, item, ever.get(item, ()))})
+        return {item for item in cuts if not latest.suffices(book, item, ever.get(item, ()))}
 
     def _add_all(self, items: Collection[int]) -> None:
         """Their newest entries do not do."""

@@ -47,8 +47,9 @@ def oddities(
 def of_things(book: Book, items: Iterable[int], interiors: Mapping[int, Interior]) -> list[Reason]:
     """Findings that a loaded book shows about these things; openings as far back as the book was loaded."""
     found: list[Reason] = []
+    holders = book.holders()
     for item in sorted(set(items)):
-        found += [*_impossible(book, item), *_bay_lost(book, item), *_loop(book, item), *_dispute(book, item)]
+        found += [*_impossible(book, item), *_bay_lost(book, item), *_loop(book, holders, item), *_dispute(book, item)]
         found += [*_untold_openings(book, item, interiors.get(item)), *_counts(book, item)]
     return list(dict.fromkeys(found))
 
@@ -82,8 +83,7 @@ def _bay_lost(book: Book, item: int) -> Iterator[Reason]:
     yield Reason("two in one bay", sentence, way, (bay.named.id, bay.taken_by.id), (item, bay.taken_by.item))
 
 
-def _loop(book: Book, item: int) -> Iterator[Reason]:
-    holders = book.holders()
+def _loop(book: Book, holders: Mapping[int, Row], item: int) -> Iterator[Reason]:
     cycle = sorted(walk(book, holders, item, book.planned).cycle)
     if item in cycle:
         names = " and ".join(sorted(book.things[one].ref.words for one in cycle))
