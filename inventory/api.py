@@ -17,12 +17,12 @@ from django.urls import path
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
 
-from inventory import photos
+from inventory import intake, photos
 from inventory.access import HEADER, token_hash
 from inventory.models import DayPass, Device, Person, slim
 from inventory.passes import may_upload
 from inventory.prepared import Asked, Prepared
-from inventory.scanning import receive
+from inventory.scanning import Delivery
 from inventory.uploads import MAX_BYTES, UploadRefused, read_upload
 
 Take = Callable[[HttpRequest, Device, datetime], HttpResponse]
@@ -104,7 +104,7 @@ def scans(request: HttpRequest, device: Device, at: datetime) -> HttpResponse:
         upload = read_upload(request.body, received_at=at)
     except UploadRefused as why:
         return refuse(str(why), why.status)
-    answers = receive(upload, device=device, at=at)
+    answers = intake.take(Delivery(upload, device, at))
     return JsonResponse(
         {"received_at": at.isoformat(), "scans": [each.as_data() for each in answers], "remarks": list(upload.remarks)}
     )

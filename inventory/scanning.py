@@ -6,9 +6,10 @@ too, and looked up before anything else, so that a repeat is told the same whate
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import islice
 from operator import attrgetter
 from typing import Any
 from uuid import UUID
@@ -44,11 +45,21 @@ class Answer:
         return {name: getattr(self, name) for name in self.__slots__}
 
 
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """One upload, the phone that sent it, and when it came."""
+
+    upload: Upload
+    device: Device
+    at: datetime
+
+
 @dataclass(slots=True)
 class Arrived:
-    """One scan of this upload on its way: filled in step by step."""
+    """One scan on its way, and the upload it came with: filled in step by step."""
 
     raw: RawScan
+    came: Delivery
     digest: str
     scan: Scan | None = None
     maker: Device | None = None
@@ -57,21 +68,43 @@ class Arrived:
     said: Said | None = None
 
 
-@transaction.atomic
 def receive(upload: Upload, *, device: Device, at: datetime) -> list[Answer]:
-    """Take a whole upload in one durable transaction and answer each scan, in the order sent."""
-    _lock(device, upload)
-    answers = _take(upload, device, at)
-    _heard_from(device, upload, at)
-    return answers
+    """Take a whole upload in one durable transaction and answer each scan, in the order sent.
+
+    It is taken as if all of it were new, which most is; only where the database knows better is each id looked up.
+    """
+    delivery = Delivery(upload, device, at)
+    try:
+        return receive_new([delivery])[0]
+    except (IntegrityError, DataError):
+        return _receive_again(delivery)
 
 
-def _lock(device: Device, upload: Upload) -> None:
+@transaction.atomic
+def receive_new(deliveries: Sequence[Delivery]) -> list[list[Answer]]:
+    """Take uploads that hold nothing known in one durable transaction, as if they came the moment the last of them did.
+
+    IntegrityError or DataError, and nothing taken of any, where the database will not have something of one.
+    """
+    _lock(deliveries)
+    return _take_in(deliveries, {}, set(), _store_new)
+
+
+@transaction.atomic
+def _receive_again(delivery: Delivery) -> list[Answer]:
+    _lock([delivery])
+    ids = {raw.id for raw in delivery.upload.scans} - {None}
+    known = ScanReceipt.objects.in_bulk(ids)
+    return _take_in([delivery], known, _ids_without_receipt(ids - set(known)), _store)[0]
+
+
+def _lock(deliveries: Sequence[Delivery]) -> None:
     """One device's uploads wait for each other, those carried by another phone included."""
     if not connection.features.has_select_for_update:  # SQLite has one writer, and that is us by now
         return
-    makers = (raw.value.get("device") for raw in upload.scans if isinstance(raw.value, dict))
-    ids = {device.pk} | {made for maker in makers if (made := _as_uuid(maker))}
+    ids = {each.device.pk for each in deliveries}
+    for raw in (raw for each in deliveries for raw in each.upload.scans if isinstance(raw.value, dict)):
+        ids |= {made for made in [_as_uuid(raw.value.get("device"))] if made}
     list(Device.objects.select_for_update().filter(pk__in=ids).order_by("pk").values_list("pk"))
 
 
@@ -82,35 +115,30 @@ def _as_uuid(value: object) -> UUID | None:
         return None
 
 
-def _take(upload: Upload, device: Device, at: datetime) -> list[Answer]:
-    """Take it as if all of it were new, which most is; only where the database knows better, look each id up first."""
-    try:
-        with transaction.atomic():
-            return _take_in(upload, device, at, {}, set(), _store_new)
-    except (IntegrityError, DataError):
-        ids = {raw.id for raw in upload.scans} - {None}
-        known = ScanReceipt.objects.in_bulk(ids)
-        return _take_in(upload, device, at, known, _ids_without_receipt(ids - set(known)), _store)
-
-
 def _take_in(
-    upload: Upload,
-    device: Device,
-    at: datetime,
+    deliveries: Sequence[Delivery],
     known: dict[UUID, ScanReceipt],
     taken: set[UUID],
     store: Callable[[list[Arrived], datetime], None],
-) -> list[Answer]:
-    arrived = [Arrived(raw, raw.digest(_maker_text(raw, device))) for raw in upload.scans]
+) -> list[list[Answer]]:
+    at = max(each.at for each in deliveries)
+    arrived = [
+        Arrived(raw, each, raw.digest(_maker_text(raw, each.device)))
+        for each in deliveries
+        for raw in each.upload.scans
+    ]
     fresh = _first_of_each_id(arrived, known, taken)
     _read(fresh)
-    passed = _judge(fresh, device, upload, at)
+    passed = _judge(fresh, at)
     tell(passed)
     store(passed, at)
-    known |= _keep_receipts(fresh, device, at)
-    _keep_aside(arrived, fresh, known, device, at)
+    known |= _keep_receipts(fresh, at)
+    _keep_aside(arrived, fresh, known, at)
+    for each in deliveries:
+        _heard_from(each.device, each.upload, at)
     firsts = {id(each) for each in fresh}
-    return [_answer(each, known, first=id(each) in firsts) for each in arrived]
+    answers = iter([_answer(each, known, first=id(each) in firsts) for each in arrived])
+    return [list(islice(answers, len(each.upload.scans))) for each in deliveries]
 
 
 def _maker_text(raw: RawScan, device: Device) -> str:
@@ -147,19 +175,22 @@ def _set_unreadable(each: Arrived, why: str) -> None:
     each.said = Said(Says.UNKNOWN, f"{why[:180]} Kept as it came, for the kit manager.")
 
 
-def _judge(fresh: list[Arrived], device: Device, upload: Upload, at: datetime) -> list[Arrived]:
+def _judge(fresh: list[Arrived], at: datetime) -> list[Arrived]:
     """Build the entries of what can be stored now, and return those."""
     readable = [each for each in fresh if each.scan is not None]
     book = open_book(each.scan for each in readable)
     for each in readable:
-        _judge_one(each, book, device, at)
+        _judge_one(each, book, at)
     passed = [each for each in readable if not each.word]
     unknown = {each.scan.code for each in passed if each.scan.code and book.label(each.scan) is None}
     if unknown:
         book.labels.update(keep_unknown(unknown, at))
     for each in passed:
         each.word = Word.UNKNOWN_CODE if _has_no_item(each.scan, book) else Word.STORED
-        each.entry = entry_of(each.scan, book, maker=each.maker, carrier=device, sent_at=upload.sent_at, at=at)
+        came = each.came
+        each.entry = entry_of(
+            each.scan, book, maker=each.maker, carrier=came.device, sent_at=came.upload.sent_at, at=at
+        )
     return passed
 
 
@@ -168,9 +199,9 @@ def _has_no_item(scan: Scan, book: CodeBook) -> bool:
     return label is not None and label.item_id is None
 
 
-def _judge_one(each: Arrived, book: CodeBook, device: Device, at: datetime) -> None:
+def _judge_one(each: Arrived, book: CodeBook, at: datetime) -> None:
     """Find who made it, and whether it can be an entry now, later, or not as it stands."""
-    scan = each.scan
+    scan, device = each.scan, each.came.device
     each.maker = book.makers.get(scan.device) if scan.device not in (None, device.pk) else device
     if why := why_unresolved(scan, book, each.maker):
         _set_unreadable(each, why)
@@ -263,30 +294,30 @@ def _store_alone(each: Arrived, at: datetime) -> None:
         _set_unreadable(each, f"The book could not keep it ({type(why).__name__}).")
 
 
-def _keep_receipts(fresh: list[Arrived], device: Device, at: datetime) -> dict[UUID, ScanReceipt]:
-    rows = [_receipt(each, device, at) for each in fresh if each.raw.id is not None]
+def _keep_receipts(fresh: list[Arrived], at: datetime) -> dict[UUID, ScanReceipt]:
+    rows = [_receipt(each, at) for each in fresh if each.raw.id is not None]
     ScanReceipt.objects.append(rows)
     return {row.scan: row for row in rows}
 
 
-def _receipt(each: Arrived, device: Device, at: datetime) -> ScanReceipt:
+def _receipt(each: Arrived, at: datetime) -> ScanReceipt:
     columns = {
         "scan": each.raw.id, "word": each.word, "says": each.said.word, "sentence": each.said.sentence[:300],
-        "digest": each.digest, "device_id": device.pk, "received_at": at,
+        "digest": each.digest, "device_id": each.came.device.pk, "received_at": at,
     }  # fmt: skip
     return slim.new(ScanReceipt, columns)
 
 
-def _keep_aside(arrived: list[Arrived], fresh: list[Arrived], known: dict, device: Device, at: datetime) -> None:
+def _keep_aside(arrived: list[Arrived], fresh: list[Arrived], known: dict, at: datetime) -> None:
     """Keep to the letter what is no entry: held, unreadable, and second bodies under one id."""
     firsts = {id(each) for each in fresh}
     wanted = []
     for each in arrived:
         if id(each) in firsts and each.word in (Word.HELD, Word.UNREADABLE):
-            wanted.append(_aside(each, each.word, each.said.sentence, device, at))
+            wanted.append(_aside(each, each.word, each.said.sentence, at))
         elif id(each) not in firsts and _is_second_body(each, known):
-            wanted.append(_aside(each, ID_REUSED, "Another body came under an id that was used before.", device, at))
-    SetAside.objects.bulk_create(_not_kept_yet(wanted, device))
+            wanted.append(_aside(each, ID_REUSED, "Another body came under an id that was used before.", at))
+    SetAside.objects.bulk_create(_not_kept_yet(wanted))
 
 
 def _is_second_body(each: Arrived, known: dict[UUID, ScanReceipt]) -> bool:
@@ -294,20 +325,21 @@ def _is_second_body(each: Arrived, known: dict[UUID, ScanReceipt]) -> bool:
     return receipt is None or receipt.digest != each.digest
 
 
-def _aside(each: Arrived, why: str, sentence: str, device: Device, at: datetime) -> SetAside:
+def _aside(each: Arrived, why: str, sentence: str, at: datetime) -> SetAside:
     return SetAside(
-        entry_id=each.raw.id, why=why, sentence=sentence[:300], body=each.raw.text, device=device, received_at=at
-    )
+        entry_id=each.raw.id, why=why, sentence=sentence[:300], body=each.raw.text, device=each.came.device,
+        received_at=at,
+    )  # fmt: skip
 
 
-def _not_kept_yet(wanted: list[SetAside], device: Device) -> list[SetAside]:
+def _not_kept_yet(wanted: list[SetAside]) -> list[SetAside]:
     """A resend is not kept twice: the same text from the same device, for the same reason."""
     if not wanted:
         return []
-    bodies = {row.body for row in wanted}
-    kept = set(SetAside.objects.filter(device=device, body__in=bodies).values_list("why", "body"))
-    new = {(row.why, row.body): row for row in wanted if (row.why, row.body) not in kept}
-    return list(new.values())
+    told = SetAside.objects.filter(device__in={row.device_id for row in wanted}, body__in={row.body for row in wanted})
+    kept = set(told.values_list("device_id", "why", "body"))
+    new = {(row.device_id, row.why, row.body): row for row in wanted}
+    return [row for key, row in new.items() if key not in kept]
 
 
 def _answer(each: Arrived, known: dict[UUID, ScanReceipt], *, first: bool) -> Answer:
