@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import time
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from urllib.parse import quote
 
@@ -24,7 +25,7 @@ def shared(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
         monkeypatch.setenv("DATABASE_URL", f"postgres://{user}:{word}@{at}/{known['NAME']}")
         return _asked_here
     file = folder / "book.sqlite3"  # the tests' own book is in memory, where no other process sees it
-    with sqlite3.connect(file) as copy:
+    with closing(sqlite3.connect(file)) as copy:
         connection.connection.backup(copy)
     monkeypatch.setenv("DATABASE_URL", f"sqlite:///{file}")
     return lambda sql: _asked_there(file, sql)
@@ -37,7 +38,7 @@ def _asked_here(sql: str) -> tuple[object, ...]:
 
 
 def _asked_there(file: Path, sql: str) -> tuple[object, ...]:
-    with sqlite3.connect(file, timeout=20) as book:
+    with closing(sqlite3.connect(file, timeout=20)) as book, book:
         return tuple(book.execute(sql).fetchone() or ())
 
 

@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 from uuid import UUID
@@ -114,7 +115,7 @@ class Server:
         if self.postgres:
             with psycopg.connect(self.postgres) as book:
                 return book.execute(query).fetchall()
-        with sqlite3.connect(f"file:{self.database}?mode=ro", uri=True) as book:
+        with closing(sqlite3.connect(f"file:{self.database}?mode=ro", uri=True)) as book:
             return book.execute(query).fetchall()
 
 
