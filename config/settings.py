@@ -174,6 +174,15 @@ SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env_flag("TRUST
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
+# Without this an error of ours would leave no trace where DEBUG is off: Django only mails it, to nobody here.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"dated": {"format": "%(asctime)s %(levelname)s %(message)s"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "dated", "level": "ERROR"}},
+    "loggers": {} if DEBUG else {"django": {"handlers": ["stderr"]}},
+}
+
 DJANGO_TABLES2_TEMPLATE = "partials/table.html"
 # On a crew's network the plain door stays open for phones that trust nothing yet: no HSTS, no redirect to https, and
 # cookies that both doors take. config.E003 sees to it that only there.

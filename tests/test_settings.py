@@ -61,3 +61,25 @@ def test_the_deploy_check_is_clean_with_real_settings(tmp_path):
     subprocess.run(migrate, cwd=settings.BASE_DIR, env=env, check=True, capture_output=True)
     done = subprocess.run(check, cwd=settings.BASE_DIR, env=env, capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
+
+
+BREAKS = """
+import django, sys
+django.setup()
+from django.contrib.auth.decorators import login_not_required
+from django.test import Client
+from config import urls
+breaks = login_not_required(lambda request: 1 // 0)
+urls.urlpatterns[:0] = [django.urls.path("breaks/", breaks)]
+sys.stdout.write(str(Client(raise_request_exception=False).get("/breaks/").status_code))
+"""
+
+
+def test_an_error_is_told_to_whoever_runs_the_server(tmp_path):
+    real = {"DEBUG": "False", "SECRET_KEY": "x" * 50, "ALLOWED_HOSTS": "testserver", "BEHIND_TLS": "False"}
+    env = os.environ | real | {"VAR_DIR": str(tmp_path), "DJANGO_SETTINGS_MODULE": "config.settings"}
+    env.pop("DATABASE_URL", None)
+    said = subprocess.run([sys.executable, "-c", BREAKS], env=env, capture_output=True, text=True, timeout=60)
+    assert said.stdout == "500", said.stderr
+    assert "ERROR Internal Server Error: /breaks/" in said.stderr
+    assert "ZeroDivisionError" in said.stderr
