@@ -1,4 +1,4 @@
-"""The card in the lid of a drive box: bay by bay, big enough for a marker. No client's name."""
+"""The card inside the lid of a drive box: bay by bay, big enough for a marker. A show's code, never a name."""
 
 from __future__ import annotations
 
@@ -38,6 +38,7 @@ class DriveCard:
     phone: str
     owner: str
     owner_phone: str
+    show: str = ""  # the code of the show it goes to next; "" for a discreet one, written by hand where it must be
 
 
 def _cell(row: Stowed, around: Around) -> CardCell:
@@ -52,7 +53,8 @@ def _cell(row: Stowed, around: Around) -> CardCell:
 
 def build(case: Item, medium: str, around: Around) -> Draft:
     """One cell per slot in order, then what lies in pockets; states are the wipe answer's."""
-    rows = around.rows(case, around.next_show(case))
+    show = around.next_show(case)
+    rows = around.rows(case, show)
     container = getattr(case.type, "container", None)
     compartments = list(container.compartments.all()) if container else []
     slots = [one.label for one in compartments if one.kind != "pocket"]
@@ -65,6 +67,6 @@ def build(case: Item, medium: str, around: Around) -> Draft:
     body = DriveCard(
         number, case.code, " + ".join(names) or "no set", cells, rest,
         box_word(around.evidence.wipe(drive) for drive in inside), len(inside), hands.name, hands.phone,
-        settings.OWNER_NAME or case.owner.name, settings.OWNER_PHONE,
+        settings.OWNER_NAME or case.owner.name, settings.OWNER_PHONE, show.code if show and not show.discreet else "",
     )  # fmt: skip
     return Draft(FORM, medium, number, f"Drive box card {number}", body, item=case)

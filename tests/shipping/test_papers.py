@@ -16,6 +16,7 @@ from inventory import papers, pdf
 from inventory.ledger import Fact, record
 from inventory.models import IssuedPaper, Verb
 from shipping.documents.forms import BUILDERS, NoSuchPaper, draft, form_of, looked_at
+from shipping.models import Show
 from tests.factories import IDA, make_case, make_device, make_item, make_pass
 from tests.inventory.test_pdf import HOSTILE
 from tests.shipping.papered import AT, World, make_world
@@ -146,11 +147,25 @@ def test_the_case_label_carries_what_a_dock_needs(world):
 def test_a_drive_box_names_neither_show_nor_client_outside(world):
     case = make_case("HER-05", world.box.type, home_system=world.box.home_system)
     assert case.number
-    for kind in ("case-label", "drive-card", "case-list-outside"):
+    for kind in ("case-label", "case-list-outside"):
         paper = papers.issue(draft(kind, "HER-04", "", AT), by="Ida", at=AT)
         words = text_of(paper)
         for secret in ("FMC", "Fjellmark", "Glasswright"):
             assert secret not in words
+
+
+@pytest.mark.parametrize("discreet", [False, True])
+def test_the_card_inside_a_drive_box_says_the_shows_code_and_no_name(world, discreet):
+    Show.objects.update(discreet=discreet)
+    words = text_of(papers.issue(draft("drive-card", "HER-04", "", AT), by="Ida", at=AT))
+    assert ("FMC" in words, "Show:" in words) == (not discreet, True)
+    for secret in ("Fjellmark", "Glasswright"):
+        assert secret not in words
+
+
+def test_the_card_of_a_box_that_goes_nowhere_leaves_a_line_for_the_show(world):
+    make_case("HER-05", world.box.type, home_system=world.box.home_system)
+    assert draft("drive-card", "HER-05", "", AT).body.show == ""
 
 
 def test_the_outside_copy_has_no_serials_and_no_values(world):
