@@ -125,10 +125,15 @@ def reading_of(sql: str, params: Any, at: datetime | None, ops: Any) -> Reading 
         return None
     if params is None:
         return Reading(sql, None)
-    moment = ops.adapt_datetimefield_value(at) if at is not None else None
-    values = tuple(Moment.ASKED if moment is not None and one == moment else one for one in params)
-    reckoned = at is not None and any(_fraction(one) == at.microsecond for one in values)
-    return None if reckoned or not all(_plain(one) for one in values) else Reading(sql, values)
+    values = tuple(params)
+    others = [one for one in values if type(one) is not int]  # ids come by the hundred, and are what they are
+    if at is not None and others:
+        moment = ops.adapt_datetimefield_value(at)
+        if moment in others:
+            values = tuple(Moment.ASKED if one == moment else one for one in values)
+        if any(_fraction(one) == at.microsecond for one in others if one != moment):
+            return None
+    return Reading(sql, values) if all(_plain(one) for one in others) else None
 
 
 def _fraction(value: Any) -> int | None:

@@ -20,7 +20,7 @@ from threading import Lock
 from typing import Any, TypeVar
 
 from django.db import connection
-from django.db.models import Model
+from django.db.models import Min, Model, QuerySet, Value
 from django.utils import timezone
 
 from inventory.models import Copy, Entry, Mandate, Release
@@ -188,17 +188,22 @@ def _earlier(held: _Kept | None) -> dict[Hashable, _Answer]:
 def until(at: datetime) -> datetime:
     """The next moment after `at` that an answer may turn on: midnight, here or in UTC, or one that the book names."""
     found = [midnight_after(at, zone) for zone in (UTC, timezone.get_default_timezone())]
-    found += [moment for model, column in DATED for (moment,) in _next(model, column)(at=at)]
+    found += [moment for (moment,) in _ahead()(at=at) if moment is not None]
     return min(found)
 
 
 @cache
-def _next(model: type[Model], column: str) -> Prepared:
-    """The first moment of a column after one."""
+def _ahead() -> Prepared:
+    """The first moment after one of every column, in one query."""
     return Prepared(
-        lambda at: model._default_manager.filter(**{f"{column}__gt": at}).order_by(column).values_list(column)[:1],
-        at=Asked.MOMENT,
-    )  # fmt: skip
+        lambda at: Entry.objects.none().union(*(_first(*one, at) for one in DATED), all=True), at=Asked.MOMENT
+    )
+
+
+def _first(model: type[Model], column: str, at: datetime) -> QuerySet[Any, Any]:
+    ahead = model._default_manager.filter(**{f"{column}__gt": at}).order_by()
+    first: QuerySet[Any, Any] = ahead.values(all=Value(1)).annotate(first=Min(column)).values_list("first")
+    return first
 
 
 def midnight_after(at: datetime, zone: tzinfo) -> datetime:

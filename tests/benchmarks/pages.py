@@ -12,6 +12,7 @@ tells of; *again* what it costs while nothing changed. Queries are those of aski
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import random
 import time
@@ -56,6 +57,7 @@ def main() -> None:
     os.environ.setdefault("DEMO", "True")
     django.setup()
     _fill()
+    gc.freeze()  # as the server does at its start (config/wsgi.py)
     pages = [("ida", address) for address in told.only] if told.only else addresses()
     asked = _ask(pages, told.times)
     print(f"{'page':<28} {'again':>9} {'p95':>8} {'after a scan':>12} {'p95':>8} {'anew':>8} {'p95':>8} {'queries':>8}")
