@@ -142,7 +142,7 @@ def test_where_no_mark_can_be_had_every_answer_is_made(db, monkeypatch):
 
 @pytest.fixture
 def book(two, monkeypatch):
-    """A connection that answers are made by, and what somebody else writes with another; that alone changes the mark."""
+    """A connection to make answers by, and what somebody else writes with another. That alone changes the mark."""
     first, second = two
     written = ["once"]
 
