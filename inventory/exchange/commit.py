@@ -12,6 +12,8 @@ from inventory.exchange.writer import CommitRefused, Heard, Writer, nobody
 from inventory.ledger import Witness
 from inventory.models import ImportedSheet
 
+__all__ = ["CommitRefused", "commit", "insist"]
+
 
 def commit(pk: int, *, by: Witness, at: datetime, heard: Heard = nobody) -> dict[str, Any]:
     """Write the sheet into the book. Raises CommitRefused, and then nothing has changed.

@@ -189,7 +189,7 @@ class Writer:
         for kind in sorted({label_kind(item.type) for item in items}):
             fresh = [item for item in items if item.pk not in self.labels and label_kind(item.type) == kind]
             issued = codes.issue(fresh, at=self.at, kind=kind, drawn=self.codes)
-            self.labels.update({label.item_id: label for label in issued})
+            self.labels.update({item.pk: label for item, label in zip(fresh, issued, strict=True)})
 
     def _thing(self, target: str) -> Item | None:
         if target.startswith("item:") and target not in self.things:

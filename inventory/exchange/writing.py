@@ -174,7 +174,7 @@ def write(pk: int, clock: Clock) -> str:
     begun = state(sheet) if sheet else None
     if begun is None:
         raise CommitRefused("No sheet of that number was begun. Put it in on its page.")
-    user = User.objects.filter(pk=begun.user).first()
+    user = User.objects.filter(pk=begun.user).first() if begun.user else None
 
     def heard(step: str, done: int, of: int) -> None:
         if _file(pk, "stop").exists():
