@@ -1,8 +1,8 @@
 """Plans beside first-fit decreasing and the bounds, in one run: python -m tests.benchmarks.plans [--seeds N].
 
-Cut loads have the fewest cases by construction, tour loads do not; every rule is on in both. Seconds are wall clock, so
-it wants two cores for itself; `cpu` is
-processor time of both engines. It ends with 1 if a target is missed; the last column says which.
+Cut loads have the fewest cases by construction, tour and fly loads do not; every rule is on, those of air in fly loads.
+Seconds are wall clock, so it wants two cores for itself; `cpu` is processor time of both engines. It ends with 1 if a
+target is missed; the last column says which.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from shipping.packing.planner.pooled import Pooling
 from shipping.packing.planner.solver import Planner
 from shipping.packing.wanted import Job, Level, Plan, moves
 from tests.shipping.packing.loads import seconds
-from tests.shipping.packing.tours import cut_load, tour_load
+from tests.shipping.packing.tours import cut_load, fly_load, tour_load
 
 BUDGET = {100: 5.0, 300: 10.0, 600: 20.0}
 PROVEN_WITHIN = {100: 1.0, 300: 3.0, 600: 10.0}
@@ -111,7 +111,8 @@ def _poured(part: Job) -> int:
 def loads(scale: int, seed: int) -> list[Run]:
     job, built = cut_load(scale, seed)
     tours = [Run(f"tour {scale}/{m} {seed}", tour_load(scale, seed, models=m), scale, None) for m in (1, 3)]
-    return [Run(f"cut {scale} {seed}", job, scale, built), *tours]
+    flown = Run(f"fly {scale}/2 {seed}", fly_load(scale, seed, models=2), scale, None)
+    return [Run(f"cut {scale} {seed}", job, scale, built), *tours, flown]
 
 
 def main() -> int:

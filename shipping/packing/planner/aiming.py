@@ -15,13 +15,13 @@ from dataclasses import dataclass, field
 
 from shipping.packing.planner import boxes
 from shipping.packing.planner.cases import Family
-from shipping.packing.planner.engines import Stop, highs
+from shipping.packing.planner.engines import Stop, cp_sat
 from shipping.packing.planner.local import Dice, part_of
 from shipping.packing.planner.trunks import Held, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job, moves
 
 AT_ONCE, OPEN, MOST_OPEN, STUCK, PATIENCE = 2, 3, 8, 8, 300
-SECONDS, NODES = 1.0, 100
+SECONDS = 0.5
 LEFT, MOVED, OVER, LUCK = 200, 10, 15, 3
 
 
@@ -141,9 +141,7 @@ class Aim:
         dear |= dict.fromkeys(family.kept.values(), -MOVED)
         model.goal = {var: weight for var, weight in (luck | dear).items() if weight}
         start = family.start(task.contents, task.left)
-        found = highs(
-            model, min(SECONDS, seconds), start=start if model.holds(start) else None, stop=self.stop, nodes=NODES
-        )
+        found = cp_sat(model, min(SECONDS, seconds), start=start if model.holds(start) else None, stop=self.stop)
         return (family.contents(found.values), family.behind(found.values)) if found.values is not None else None
 
     def _take(self, task: Again, contents: dict[str, Content], left: dict[str, int]) -> None:

@@ -38,17 +38,15 @@ class Quiet(highspy.Highs):
 
 
 def highs(
-    model: Model, seconds: float, *, start: Start = None, stop: Stop | None = None, seed: int = 0, reduce: bool = True,
-    nodes: int = highspy.kHighsIInf,
-) -> Found:  # fmt: skip
+    model: Model, seconds: float, *, start: Start = None, stop: Stop | None = None, seed: int = 0, reduce: bool = True
+) -> Found:
     """HiGHS, mixed-integer programming; the same answer for the same model and start unless time ran out.
 
     Without `reduce` it takes the model as it is: slower at most models, quicker at some that are small already.
-    After so many `nodes` it gives the best it has: an end that is the same each time, as a clock's is not.
     """
     solver = Quiet()
     options = {"time_limit": max(0.05, seconds), "threads": 1, "random_seed": seed, "mip_rel_gap": 0.0,
-               "presolve": "choose" if reduce else "off", "mip_max_nodes": nodes}  # fmt: skip
+               "presolve": "choose" if reduce else "off"}  # fmt: skip
     for name, value in {**options, "mip_abs_gap": 0.999 if _whole(model) else 1e-6}.items():
         solver.setOptionValue(name, value)
     solver.passModel(lp_of(model))

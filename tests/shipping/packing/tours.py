@@ -1,7 +1,8 @@
 """Loads to measure the planner by, with every rule in them: cut from full cases, or drawn like a tour's gear.
 
 `cut_load`: cases are filled to the brim and emptied again, so the fewest cases are known. `tour_load`: sizes and counts
-are drawn from ranges that are common practice; the fewest cases are not known. Both are the same for the same seed.
+are drawn from ranges that are common practice; the fewest cases are not known. `fly_load`: a tour's gear by freighter.
+All hold a spare and pairs of copies, and are the same for the same seed.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from itertools import cycle, permutations
 
 from shipping.packing.planner.firstfit import Filling, bundles
 from shipping.packing.planner.fitting import limits
-from shipping.packing.wanted import Gear, Job, Shell, Size, Van
+from shipping.packing.wanted import LITHIUM, Air, Gear, Job, Shell, Size, Van
 from tests.shipping.packing.loads import TRUNK, box, rack_case, trunk
 
 DEPARTMENT = 7
@@ -49,18 +50,36 @@ def cut_load(items: int, seed: int = 0) -> tuple[Job, int]:
 
 
 def _racks(pile: Pile, many: int) -> int:
-    """Full of frames by rack units; deep gear needs deep racks, and one model has its rails in the same case."""
-    for _ in range(many):
-        for units in _cut(RACK_UNITS, pile.dice, 1, 5):
+    """Full of frames by rack units; deep gear needs deep racks, and one model has its rails in the same case.
+
+    The first frame of the first two racks is a processor and its spare.
+    """
+    for at in range(many):
+        for part, units in enumerate(_cut(RACK_UNITS, pile.dice, 1, 5)):
             depth = pile.dice.choice((400, 650))
-            railed = units == 4
-            ident = f"frame-{units}-{depth}"
-            rails = f"rails-{depth}" if railed else ""
-            pile.add(Gear(ident, f"{units} U", "rack", mass_g=4_500 * units, units=units, depth_mm=depth, rails=rails))
-            if railed:
-                pile.add(Gear(rails, "rails", "rack", mass_g=2_000))
+            if at < 2 and not part:
+                _processor(pile, at, units, depth)
+            else:
+                _frame(pile, units, depth)
     pile.shells += [rack_case(f"R{at:03}", RACK_UNITS, lift_g=110_000) for at in range(many * 2)]
     return many
+
+
+def _frame(pile: Pile, units: int, depth: int) -> None:
+    railed = units == 4
+    rails = f"rails-{depth}" if railed else ""
+    mass = 4_500 * units
+    pile.add(
+        Gear(f"frame-{units}-{depth}", f"{units} U", "rack", mass_g=mass, units=units, depth_mm=depth, rails=rails)
+    )
+    if railed:
+        pile.add(Gear(rails, "rails", "rack", mass_g=2_000))
+
+
+def _processor(pile: Pile, at: int, units: int, depth: int) -> None:
+    """One of a pair of which each stands in for the other, so never in one case."""
+    mass, ident = 4_500 * units, f"processor-{at}"
+    pile.add(Gear(ident, "processor", "rack", mass_g=mass, units=units, depth_mm=depth, spare="processor"))
 
 
 def _cut(length: int, dice: random.Random, low: int, high: int) -> list[int]:
@@ -85,16 +104,23 @@ def _carts(pile: Pile, many: int) -> int:
 
 
 def _boxes(pile: Pile, many: int) -> int:
-    """Drives: two copies apart, a set together, the rest one by one."""
+    """Drives: two of each pair apart, a set together, the rest one by one."""
     pairs = max(1, many // 2)
     for at in range(pairs):
-        for copy in "ab":
-            pile.add(Gear(f"copy-{at}{copy}", "copy", "drive", mass_g=700, slots=1, apart=f"final {at}"))
+        _pair(pile, at, "-", 700)
     pile.add(Gear("set", "a set", "drive", mass_g=700, slots=1, together="set"), 4)
     pile.add(Gear("drive", "drive", "drive", mass_g=700, slots=1), many * BOX_SLOTS - 4 - 2 * pairs)
     slots = (("drive", BOX_SLOTS), ("note", 1))
     pile.shells += [box(f"B{at:03}", slots=0, compartments=slots) for at in range(many * 2)]
     return many
+
+
+def _pair(pile: Pile, at: int, dash: str, mass_g: int) -> None:
+    """Two drives kept apart: every second pair because they are the only copies of their content."""
+    apart, copies = ("", (f"content {at}",)) if at % 2 else (f"final {at}", ())
+    for copy in "ab":
+        ident = f"copy{dash}{at}{copy}"
+        pile.add(Gear(ident, "copy", "drive", mass_g=mass_g, slots=1, apart=apart, copies=copies))
 
 
 def _trunks(pile: Pile, many: int) -> int:
@@ -170,8 +196,25 @@ def tour_load(items: int, seed: int = 0, *, models: int = 1) -> Job:
     return _job(pile)
 
 
+def fly_load(items: int, seed: int = 0, *, models: int = 1) -> Job:
+    """A tour's gear on a freighter: its batteries are of lithium and fly only with what runs on them."""
+    job = tour_load(items, seed, models=models)
+    gear = tuple(_flying(one) for one in job.gear)
+    return replace(job, gear=gear, split_batteries=False, air=Air(passenger=False))
+
+
+def _flying(gear: Gear) -> Gear:
+    if gear.battery:
+        return replace(gear, chemistry=LITHIUM, battery_mwh=95_000)
+    runs = gear.id.startswith(("loose 3", "loose 4"))
+    return replace(gear, chemistry=LITHIUM, battery_mwh=95_000, runs_on=1) if runs else gear
+
+
 def _tour_racks(pile: Pile, many: int, models: int) -> None:
+    """Frames of a dozen makes, some with rails, and a processor with its spare."""
     makes = (1, 1, 1, 2, 2, 2, 3, 4, 5, 6)
+    for at in range(2):
+        _processor(pile, at, 2, 450)
     for _ in range(many):
         at = pile.dice.randrange(len(makes))
         units, depth = makes[at], 650 if at % 3 == 2 else 450
@@ -197,8 +240,7 @@ def _tour_slots(pile: Pile, items: int) -> None:
                     for at in range(carts)]  # fmt: skip
     pairs = max(1, drives // 10)
     for at in range(pairs):
-        for copy in "ab":
-            pile.add(Gear(f"copy {at}{copy}", "copy", "drive", mass_g=720, slots=1, apart=f"final {at}"))
+        _pair(pile, at, " ", 720)
     pile.add(Gear("set", "a set", "drive", mass_g=720, slots=1, together="set"), 4)
     pile.add(Gear("drive", "drive", "drive", mass_g=720, slots=1), max(1, drives - 2 * pairs - 4))
     pile.shells += [box(f"B{at:03}") for at in range(drives // 3 + 2)]
