@@ -55,7 +55,7 @@ def patterns(width: int, most_depth: int, need: Mapping[Foot, int]) -> tuple[lis
                 found[one.slots] = one
             if len(found) >= MOST_PATTERNS:
                 return list(found.values()), False
-    return _worth_having([one for one in found.values() if not _beaten(width, one, lanes)]), True
+    return _worth_having([one for one in found.values() if not _beaten(width, one, lanes, need)]), True
 
 
 def _useful(depth: int, lanes: Sequence[LaneKind], need: Mapping[Foot, int]) -> list[LaneKind]:
@@ -68,14 +68,18 @@ def _useful(depth: int, lanes: Sequence[LaneKind], need: Mapping[Foot, int]) -> 
     return [lane for lane in lanes if not any(beats(other, lane) for other in lanes)]
 
 
-def _beaten(width: int, one: Pattern, lanes: Sequence[LaneKind]) -> bool:
-    """Would a lane for a larger foot fit in the place of one of its lanes, in the width and depth there are?"""
-    free = width - sum(lane.across for lane, _ in one.lanes)
+def _beaten(width: int, one: Pattern, lanes: Sequence[LaneKind], need: Mapping[Foot, int]) -> bool:
+    """Would a lane for a larger foot fit in the place of one of its lanes, in the width and depth there are?
+
+    Only where so many places for that foot are wanted at all: else no such pattern is made.
+    """
+    free, slots = width - sum(lane.across for lane, _ in one.lanes), dict(one.slots)
     return any(
         other.across <= lane.across + free and many * other.each <= one.depth and _larger(other, lane)
+        and slots.get(other.foot, 0) + many <= need[other.foot]
         for lane, many in one.lanes
         for other in lanes
-    )
+    )  # fmt: skip
 
 
 def _larger(other: LaneKind, lane: LaneKind) -> bool:

@@ -230,6 +230,12 @@ def test_cases_of_two_sizes_stand_one_behind_another_beside_a_long_one():
     assert (plan.proven, plan.used_mm, plan.breaches) == (True, 1200, ())
 
 
+def test_two_cases_on_a_wide_deck_stand_side_by_side():
+    cases = (cargo("long", size_mm=(1200, 600, 500), turns=False), cargo("A", size_mm=(900, 500, 500)))
+    plan = planned(Freight(deck(size_mm=(6100, 2450, 2300), tiers=1), cases))
+    assert (plan.proven, plan.used_mm, plan.left, plan.breaches) == (True, 1200, (), ())
+
+
 def test_a_case_that_may_not_turn_stands_as_it_must_in_a_place_for_a_larger_one():
     cases = (cargo("wide", size_mm=(800, 600, 500), count=2), cargo("A", size_mm=(500, 600, 500), turns=False, count=3))
     plan = planned(Freight(deck(size_mm=(6100, 1220, 2300), tiers=1), cases))
