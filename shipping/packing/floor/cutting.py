@@ -38,7 +38,7 @@ def _broken(rows: Rows, model: Model, told: Relaxed, turn: int) -> Limit | None:
     """The row for one turn, if the relaxation stands on less."""
     stacks = {var: one for var, one in zip(rows.used, rows.stacks, strict=True) if one.turn == turn}
     price = _prices(model, told, stacks)
-    small = _stacking(rows, model, stacks, turn)
+    small = stacking(rows, model, stacks, turn)
     small.goal = {at: price[one.foot] for at, one in enumerate(stacks.values())}
     found = highs(small, SHORT_S)
     stands = sum(price[one.foot] * told.values[var] for var, one in stacks.items())
@@ -56,7 +56,7 @@ def _prices(model: Model, told: Relaxed, stacks: Mapping[int, Stack]) -> dict[Fo
     }
 
 
-def _stacking(rows: Rows, model: Model, stacks: Mapping[int, Stack], turn: int) -> Model:
+def stacking(rows: Rows, model: Model, stacks: Mapping[int, Stack], turn: int) -> Model:
     """Every case of a turn in one stack."""
     small = Model()
     for var in stacks:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from shipping.packing.floor import reasons
 from shipping.packing.floor.axles import front_share, stages, weights
 from shipping.packing.floor.carrying import carried
+from shipping.packing.floor.chained import chained
 from shipping.packing.floor.conflict import smallest
 from shipping.packing.floor.cutting import cut
 from shipping.packing.floor.deck import LEFT, LENGTH, STACKED, Deck, FloorPlan, Freight, Spot
@@ -23,6 +24,7 @@ from shipping.packing.planner.model import INFINITE, Found, Model
 from shipping.packing.wanted import Level
 
 HAND = "first fit"
+MANY, TABLES = 40, 0.4  # cases from which tables are asked first, and their share of the time
 NOT_FIRST_OFF = "The first-off cases are not all nearest the door: with them there, more would have had to stay behind."
 LIGHT_FRONT = 20  # per cent of the whole mass, common practice for steering
 FREE_IN_FRONT = "Free room of {} mm at the headboard, for the axles: block it, so that nothing slides forward."
@@ -310,7 +312,7 @@ class FloorPlanner:
         long = min(starts, key=lambda one: model.value(rows.depths, one), default=None)
         fits = long is not None and model.value(rows.depths, long) <= task.deck.length_mm
         whole = fits and not self.deck_first
-        found = self._shortest(rows, model, self._share(1.0 if whole else 0.6), long)
+        found = self._chained(rows) or self._shortest(rows, model, self._share(1.0 if whole else 0.6), long)
         rows.leave_nothing(False)
         rows.hold_to_deck()
         if found.values is not None and model.holds(found.values):
@@ -329,6 +331,11 @@ class FloorPlanner:
     def _share(self, part: float) -> Remaining:
         end = self.remaining() * (1 - part)
         return lambda: max(0.0, self.remaining() - end)
+
+    def _chained(self, rows: Rows) -> Found | None:
+        """From tables where there are several turns and many cases; few are quicker asked as one model."""
+        many = sum(len(kind.ids) for kind in rows.kinds) >= MANY and len(rows.turns) > 1
+        return chained(rows, self._share(TABLES)) if many and not self.deck_first else None
 
     def _shortest(self, rows: Rows, model: Model, remaining: Remaining, start: list[int] | None) -> Found:
         asked = cut(rows, model, remaining)
