@@ -370,11 +370,11 @@ def test_two_thousand_rows_take_seconds():
         for n in range(1900)
     ]
     sheet = make_sheet(rows)
-    start = time.perf_counter()
+    start = time.process_time()  # its own work, whatever else the machine does
     plan_sheet(sheet)
-    planned = time.perf_counter()
+    planned = time.process_time()
     commit(sheet.pk, by=IDA, at=T0)
-    written = time.perf_counter()
+    written = time.process_time()
     print(f"dry run {planned - start:.1f} s, commit {written - planned:.1f} s")  # noqa: T201
-    assert written - start < 60
+    assert written - start < 20
     assert Item.objects.count() == 2000
