@@ -186,13 +186,22 @@ def _with_marks(sql: str, is_plain: bool) -> str:
     return sql if is_plain else FORMAT_QMARK_REGEX.sub("?", sql).replace("%%", "%")
 
 
+class SelfClosing(sqlite3.Connection):
+    """Closed once nobody holds it, as when its thread has ended: from Python 3.13 on, each that is not is warned of."""
+
+    def __del__(self) -> None:
+        self.close()
+
+
 def _reader(file: tuple[str, int]) -> sqlite3.Connection:
     """This thread's own connection for reading again."""
     held: tuple[tuple[str, int], sqlite3.Connection] | None = getattr(_here, "reader", None)
     if held is None or held[0] != file:
         if held is not None:
             held[1].close()
-        reader = sqlite3.connect(file[0], timeout=20, cached_statements=1000)
+        reader = sqlite3.connect(
+            file[0], timeout=20, cached_statements=1000, factory=SelfClosing, check_same_thread=False
+        )
         reader.execute("PRAGMA query_only=ON")
         register(reader)
         held = _here.reader = (file, reader)

@@ -25,7 +25,7 @@ from django.utils import timezone
 
 from inventory.models import Copy, Entry, Mandate, Release
 from inventory.prepared import Asked, Prepared
-from inventory.rereading import Notes, Part, Reading, file_of, noted, noting, read_again, unnoted
+from inventory.rereading import Notes, Part, Reading, SelfClosing, file_of, noted, noting, read_again, unnoted
 
 T = TypeVar("T")
 MOST = 300  # answers kept at once; each is some ten to some hundred kB
@@ -233,5 +233,5 @@ def _mark_on_sqlite() -> Hashable:
     with _lock:
         if file not in _watchers:
             _watchers.clear()
-            _watchers[file] = sqlite3.connect(file[0], check_same_thread=False, timeout=20)
+            _watchers[file] = sqlite3.connect(file[0], check_same_thread=False, timeout=20, factory=SelfClosing)
         return (*file, *_watchers[file].execute("PRAGMA data_version").fetchone())
