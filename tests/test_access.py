@@ -32,7 +32,8 @@ photo get HOUSE | ledger get HOUSE | ledger-odd get HOUSE | take-back get KIT | 
 places get HOUSE | place get HOUSE | place-add get KIT | place-edit get KIT
 people get HOUSE | person-add get KIT | person-edit get KIT | organisation-add get KIT | organisation-edit get KIT
 import get KIT | import-sheet get KIT | import-answer post KIT | import-forget post KIT | import-columns post KIT
-import-leave-out post KIT | import-commit post KIT | import-abandon post KIT | import-csv get KIT | import-xlsx get KIT
+import-leave-out post KIT | import-commit post KIT | import-stop post KIT | import-abandon post KIT
+import-csv get KIT | import-xlsx get KIT
 work-list get KIT | work-list-settle post KIT
 trust get ALL | scan get ALL | scan-worker get ALL | scan-phone get ALL
 sign-in get ALL | theme post ALL | openapi get ALL | join get ALL | join-by-code get ALL | code-page go ALL

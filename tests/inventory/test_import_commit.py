@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import io
-import time
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
@@ -362,19 +363,17 @@ def transactional_cleanup(db, house):
     return undo
 
 
-@pytest.mark.slow
-def test_two_thousand_rows_take_seconds():
-    rows = [HEAD, *([*SHEET[2][:3], f"HER-{n:03}", *SHEET[2][4:]] for n in range(100))]
-    rows += [
-        ["Pane 24", "Kittiwade", f"K{n:05}", "", f"HER-{n % 100:03}", "Heron", "", "", "", "1", "5 kg", "", ""]
-        for n in range(1900)
-    ]
-    sheet = make_sheet(rows)
-    start = time.process_time()  # its own work, whatever else the machine does
-    plan_sheet(sheet)
-    planned = time.process_time()
-    commit(sheet.pk, by=IDA, at=T0)
-    written = time.process_time()
-    print(f"dry run {planned - start:.1f} s, commit {written - planned:.1f} s")  # noqa: T201
-    assert written - start < 20
-    assert Item.objects.count() == 2000
+def test_many_rows_ask_little_more_of_the_database(house):
+    """Up to what is written at once; what a long sheet takes is measured by tests/benchmarks/bench_import.py."""
+
+    def questions(name: str, many: int) -> int:
+        rows = [["Pane 24", "Kittiwade", f"{name}{n:05}", "", "", "Heron", "", "", "", "1", "5 kg", "", ""]
+                for n in range(many)]  # fmt: skip
+        sheet = make_sheet([HEAD, *rows], answers={"house": house.name, "rest": "Mill Yard"})
+        with CaptureQueriesContext(connection) as asked:
+            commit(sheet.pk, by=IDA, at=T0)
+        return len(asked)
+
+    questions("K", 30)  # makes the type, the system and the store, too
+    assert questions("M", 95) - questions("L", 30) <= (95 - 30) // 10  # rows go in by the dozen
+    assert Item.objects.count() == 155

@@ -13,7 +13,7 @@ from tests.factories import T0
 
 # fault: the page (or "wipe SET") and the words on it.
 TOLD = {
-    1: ("wipe heron-2", "7 of 7 drives of HERON-2"),
+    1: ("wipe heron-2", "HERON-2 may not be wiped: 7 of 7 drives"),
     2: ("/case/HER-04/", "Two Cs of HERON-2: cold spare 2"),
     3: ("/case/HER-03/", "A drive of CURLEW-1 (bay D) is in slot E"),
     4: ("/system/curlew/", "which is Heron's. Heron's panel Wide"),
