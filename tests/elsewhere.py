@@ -21,7 +21,7 @@ def shared(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Ask:
     if connection.vendor != "sqlite":
         known = connection.settings_dict
         user, word = quote(known["USER"]), quote(known["PASSWORD"])
-        at = f"{known['HOST'] or 'localhost'}:{known['PORT'] or 5432}"
+        at = f"{quote(known['HOST'] or 'localhost', safe='')}:{known['PORT'] or 5432}"  # a socket's host is a path
         monkeypatch.setenv("DATABASE_URL", f"postgres://{user}:{word}@{at}/{known['NAME']}")
         return _asked_here
     file = folder / "book.sqlite3"  # the tests' own book is in memory, where no other process sees it
