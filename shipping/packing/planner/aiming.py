@@ -20,8 +20,8 @@ from shipping.packing.planner.local import Dice, part_of
 from shipping.packing.planner.trunks import Held, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job, moves
 
-AT_ONCE, OPEN, MOST_OPEN, STUCK, PATIENCE = 2, 3, 8, 8, 300
-SECONDS = 0.5
+THREADS, AT_ONCE, OPEN, MOST_OPEN, STUCK, PATIENCE = 2, 4, 3, 8, 8, 300
+SECONDS, WORK = 1.0, 0.1
 LEFT, MOVED, OVER, LUCK = 200, 10, 15, 3
 
 
@@ -86,7 +86,7 @@ class Aim:
     def run(self, remaining: Callable[[], float]) -> None:
         """Until the bound is reached, it is stuck or time is up; it goes on from there when called again."""
         self.idle = 0
-        with ThreadPoolExecutor(AT_ONCE) as threads:
+        with ThreadPoolExecutor(THREADS) as threads:
             while not self.reached and self.idle < PATIENCE and remaining() > 0.05 and not self.stop.is_set:
                 self._step(threads, remaining)
 
@@ -141,7 +141,8 @@ class Aim:
         dear |= dict.fromkeys(family.kept.values(), -MOVED)
         model.goal = {var: weight for var, weight in (luck | dear).items() if weight}
         start = family.start(task.contents, task.left)
-        found = cp_sat(model, min(SECONDS, seconds), start=start if model.holds(start) else None, stop=self.stop)
+        begun = start if model.holds(start) else None
+        found = cp_sat(model, min(SECONDS, seconds), start=begun, stop=self.stop, work=WORK)
         return (family.contents(found.values), family.behind(found.values)) if found.values is not None else None
 
     def _take(self, task: Again, contents: dict[str, Content], left: dict[str, int]) -> None:

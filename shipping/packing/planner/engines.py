@@ -106,8 +106,15 @@ def _read_highs(solver: highspy.Highs, model: Model) -> Found:
     return Found(values, value if proven else min(low, value), "HiGHS")
 
 
-def cp_sat(model: Model, seconds: float, *, start: Start = None, stop: Stop | None = None, seed: int = 0) -> Found:
-    """CP-SAT on one worker."""
+def cp_sat(
+    model: Model, seconds: float, *, start: Start = None, stop: Stop | None = None, seed: int = 0,
+    work: float = math.inf,
+) -> Found:  # fmt: skip
+    """CP-SAT on one worker.
+
+    After so much `work`, in the engine's own count of what it did, it gives the best it has: an end that is the same
+    each time, as a clock's is not.
+    """
     built = cp_model.CpModel()
     variables = [built.new_int_var(low, high, "") for low, high in zip(model.lower, model.upper, strict=True)]
     for row in model.rows:
@@ -117,7 +124,7 @@ def cp_sat(model: Model, seconds: float, *, start: Start = None, stop: Stop | No
         built.add_hint(variables[var], value)
     built.minimize(cp_model.LinearExpr.weighted_sum([variables[v] for v in model.goal], list(model.goal.values())))
     solver = cp_model.CpSolver()
-    solver.parameters.max_time_in_seconds = max(0.05, seconds)
+    solver.parameters.max_time_in_seconds, solver.parameters.max_deterministic_time = max(0.05, seconds), work
     solver.parameters.num_workers, solver.parameters.random_seed = 1, seed
     done = threading.Event()
     watch = threading.Thread(target=_stop_when_asked, args=(solver, stop, done), daemon=True)

@@ -166,7 +166,7 @@ class Search:
         if terms and not self.job.moves_first:
             bound = self.bounds[2] - add
             family.model.row(terms, bound, bound if self._has_trunks() else INFINITE, "bound")
-        found = highs(family.model, min(5.0, self.remaining() / 2), stop=self.stop, seed=self.seed)
+        found = highs(family.model, min(5.0, self.remaining() / 5), stop=self.stop, seed=self.seed)
         if found.values is not None:
             self.draft = Held(family.contents(found.values), {})
             self._offer(self._fitted(self.draft.contents, {}), "HiGHS")
@@ -190,7 +190,9 @@ class Search:
             if self._by_contents():
                 self._dived(self.remaining() * 0.3)
             self.aim = None
-        self._aimed(self._goal()[1], self.remaining() * 0.7)
+        if self.aim is not None and self.aim.short and self._in_fewest():
+            self.aim = self._aim_from_best()
+        self._aimed(self._goal()[1], self.remaining() * 0.85)
 
     def _aimed(self, cases: int, seconds: float) -> None:
         """Sideways among plans of so many cases, towards the bound of moves."""
@@ -201,7 +203,7 @@ class Search:
             self.canonical = self.canonical and self.aim.reached and not self.aim.timed
 
     def _aim(self, cases: int) -> Aim | None:
-        """From the best plan if it has so few cases, else from a draft with those that the pool opens."""
+        """From a draft with the cases that the pool opens for plans of so many, which may be more than the fewest."""
         if self.bounds[0] or not self.opened or self.names[1] != CASES:
             return None
         opened, for_batteries, fewest = self.opened, self.for_batteries, self.bounds[2]
@@ -210,6 +212,17 @@ class Search:
             opened, for_batteries, fewest = self._these(pool.opened), pool.for_batteries, max(0, pool.bound)
         job = replace(self.job, shells=tuple(opened))
         held = self.draft if cases == self.bounds[1] and self.draft else _drafted(job, for_batteries)
+        return self._begun(job, fewest, for_batteries, held)
+
+    def _aim_from_best(self) -> Aim:
+        """In the cases of the best plan, where a draft in those of the pool never took the last things."""
+        job = replace(self.job, shells=tuple(self._these(self.best.contents)))
+        family = Family(job, {})
+        values = family.start(self.best.contents, {})
+        for_batteries = frozenset(case for case, var in family.for_batteries.items() if values[var])
+        return self._begun(job, self.bounds[2], for_batteries, self.best)
+
+    def _begun(self, job: Job, fewest: int, for_batteries: frozenset[str], held: Held) -> Aim:
         aim = Aim(job, fewest, for_batteries, self.stop, lambda one: self._offer(one, SEARCH), self.seed)
         aim.begin(held.contents, held.left)
         return aim
