@@ -179,7 +179,16 @@ def _remarks(piece: facts.Piece, belongs: bool) -> Iterator[str]:
         yield f"hired from {piece.hired_from}{until}"
 
 
-SURE = {Strength.SEEN, Strength.SEALED_IN}
+# What the ledger is not sure of, in words; what was seen here or sealed in is left out.
+DOUBTS = {
+    Strength.CARRIED: "nobody has seen it here since, only what carries it",
+    Strength.WAS_IN_HERE: "it was put in here, and the case was open after that",
+    Strength.SAID: "that it is here was only said",
+    Strength.PLANNED_ONLY: "it was planned to be here, nobody saw it",
+    Strength.IN_DISPUTE: "two stories are told of where it is",
+    Strength.UNKNOWN: "nobody knows where it is",
+    Strength.MISSING: "it was reported missing",
+}
 
 
 def _weighing(case: Item, about: facts.Case, load: facts.Load, sure: Mapping[int, ContentLine]) -> Weighing | None:
@@ -192,9 +201,7 @@ def _weighing(case: Item, about: facts.Case, load: facts.Load, sure: Mapping[int
 
 
 def _doubts(sure: Mapping[int, ContentLine]) -> dict[int, str]:
-    """In words, what the ledger is not sure of."""
-    weak = {ident: line.strength for ident, line in sure.items() if line.strength not in {*SURE, None}}
-    return {ident: f"not sure it is here: {strength.value}" for ident, strength in weak.items() if strength}
+    return {ident: DOUBTS[line.strength] for ident, line in sure.items() if line.strength in DOUBTS}
 
 
 def good_pack(case: Item, at: datetime) -> Entry | None:

@@ -21,18 +21,22 @@ def link_to(item: Item, words: str) -> SafeString:
 
 
 class ThingTable(tables.Table):
-    """One line a thing. Sorting and filters stand in the address."""
+    """One line a thing. Sorting and filters stand in the address; `pk` ends every order, so no page repeats a line."""
 
     called = tables.Column("Thing", empty_values=())
     code = tables.Column("Code", empty_values=(), orderable=False, attrs={"td": {"class": "mono"}})
-    serial = tables.Column("Serial", attrs={"td": {"class": "mono"}})
-    kind = tables.Column("Kind", accessor="type__get_kind_display", order_by=("type__kind",))
-    quantity = tables.Column("Pieces", attrs={"th": {"class": "num"}, "td": {"class": "num"}})
-    home = tables.Column("Home", order_by=("home_system__name", "home_case__number"), empty_values=())
-    place = tables.Column("In", accessor="holding__place", order_by=("holding__place__name", "holding__bay"))
+    serial = tables.Column("Serial", order_by=("serial", "pk"), attrs={"td": {"class": "mono"}})
+    kind = tables.Column("Kind", accessor="type__get_kind_display", order_by=("type__kind", "pk"))
+    quantity = tables.Column(
+        "Pieces", order_by=("quantity", "pk"), attrs={"th": {"class": "num"}, "td": {"class": "num"}}
+    )
+    home = tables.Column("Home", order_by=("home_system__name", "home_case__number", "pk"), empty_values=())
+    place = tables.Column("In", accessor="holding__place", order_by=("holding__place__name", "holding__bay", "pk"))
     bay = tables.Column("Bay", accessor="holding__bay", orderable=False)
-    since = tables.Column("Since", accessor="holding__entry__happened_at", order_by=("holding__entry__happened_at",))
-    owner = tables.Column("Owner", order_by=("owner__name",))
+    since = tables.Column(
+        "Since", accessor="holding__entry__happened_at", order_by=("holding__entry__happened_at", "pk")
+    )
+    owner = tables.Column("Owner", order_by=("owner__name", "pk"))
 
     class Meta:
         empty_text = "No thing fits this. Take a filter away, or look the word up in the box above."

@@ -32,7 +32,7 @@ TOLD = {
     17: ("/ledger/", "keyboard, no tag"),
     18: ("wipe curlew-1", "came back fitted in the frame: shock-suspect"),
     19: ("/case/GEN-03/", "GEN-03 used to be CBL-01"),
-    20: ("/case/HER-05/", "2.9 kg less: not in it; not sure it is here: was in here"),
+    20: ("/case/HER-05/", "2.9 kg less: not in it; it was put in here, and the case was open after that"),
     21: ("/where/?q=WRE-02", "plate worn"),
     22: ("/system/curlew/", "The inspection of distribution unit 1"),
 }
