@@ -166,7 +166,7 @@ class Search:
         if terms and not self.job.moves_first:
             bound = self.bounds[2] - add
             family.model.row(terms, bound, bound if self._has_trunks() else INFINITE, "bound")
-        found = highs(family.model, min(5.0, self.remaining() / 5), stop=self.stop, seed=self.seed)
+        found = highs(family.model, min(5.0, self.remaining() / 3), stop=self.stop, seed=self.seed)
         if found.values is not None:
             self.draft = Held(family.contents(found.values), {})
             self._offer(self._fitted(self.draft.contents, {}), "HiGHS")

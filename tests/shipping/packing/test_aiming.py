@@ -13,6 +13,7 @@ from shipping.packing.planner.cases import Family
 from shipping.packing.planner.engines import Stop, cp_sat
 from shipping.packing.planner.families import families
 from shipping.packing.planner.pooled import Pool, Pooling
+from shipping.packing.planner.search import Search
 from shipping.packing.planner.solver import Planner
 from shipping.packing.planner.trunks import Held, laid_out
 from shipping.packing.wanted import Gear, Job
@@ -71,6 +72,34 @@ def test_the_same_plans_are_offered_each_time():
     aimed(job, once)
     aimed(job, twice)
     assert once and once == twice
+
+
+def test_a_whole_plan_is_gone_on_from_in_its_own_cases():
+    """Where a draft in the cases of the pool never took the last things."""
+    job = trunks_of(tour_load(100, 1, models=3))
+    whole = firstfit.first_fit(job)
+    best = Held(whole.contents(), whole.left)
+    search = Search(job, Stop(), lambda: None, lambda _: None, best)
+    search.bounds = [0, len(best.contents), 0]
+    aim = search._aim_from_best()
+    assert not best.left and aim.short == 0
+    assert set(aim.job.cases) == set(best.contents)
+    for case, content in best.contents.items():
+        assert {job.kinds[ident].battery for ident, _ in dict(content).items()} <= {case in aim.for_batteries}
+    clock = iter(range(60, 0, -1))  # goes on by one each time it is looked at
+    aim.run(lambda: float(next(clock, 0)))
+    assert search.best.goal(job) < best.goal(job) and search.best.left == {}
+
+
+def test_an_engine_that_did_so_much_work_ends_the_same_each_time():
+    job = trunks_of(tour_load(100, 1, models=3))
+    family, fewest = Family(job, {}), pooled(job)[1][1]
+    (_, left, _), (_, cases, _), (_, family.model.goal, _) = family.goals()
+    family.model.row(left, 0, 0, "all of it")
+    family.model.row(cases, 0, fewest, "fewest cases")
+    once, again, whole = (cp_sat(family.model, 60.0, work=work) for work in (0.02, 0.02, 60.0))
+    assert once == again != whole
+    assert whole.values is not None and family.model.value(family.model.goal, whole.values) == whole.bound
 
 
 def test_of_cases_that_do_as_well_the_roomiest_are_opened():
