@@ -64,6 +64,7 @@ class Aim:
     timed: bool = False
     idle: int = 0
     _shown: int = 10**9
+    _taken: bool = False
     _draft: Draft = field(init=False)
 
     def __post_init__(self) -> None:
@@ -76,7 +77,8 @@ class Aim:
 
     @property
     def reached(self) -> bool:
-        return not self._draft.left and not self._draft.over and self._draft.moved <= self.fewest
+        """By the draft itself, or by what came of making it go in."""
+        return self._taken or (not self._draft.left and not self._draft.over and self._draft.moved <= self.fewest)
 
     @property
     def short(self) -> int:
@@ -172,8 +174,9 @@ class Aim:
         if draft.over:
             held = made_to_fit(self.job, draft.contents, {}, boxes.WAYS)
         if not held.left:
-            self._shown = min(self._shown, moves(self.job, held.contents))
-            self.offer(held)
+            moved = moves(self.job, held.contents)
+            self._shown = min(self._shown, moved)
+            self._taken = self.offer(held) and moved <= self.fewest
 
 
 def _dear(job: Job) -> dict[str, int]:
