@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Page
 
+from inventory.exchange import writing
 from inventory.models import Entry, Item, System, Verb
+from tests.browser.conftest import AXE
+from tests.browser.test_pages import look
+from tests.inventory.sheets import CASE, HEAD, make_sheet
 
 pytestmark = pytest.mark.django_db
 SAMPLE = Path(__file__).parent.parent.parent / "fixtures" / "samples" / "gear.xlsx"
@@ -49,3 +55,16 @@ def test_the_sample_sheet_goes_into_the_book_and_a_case_of_it_is_sealed(visitors
     said = visitors.do("ida", lambda page: seal(page, "DUN-10", "009917"))
     assert "SEALED" in said and "009917" in said
     assert Entry.objects.get(verb=Verb.SEALED, seal="009917").label.item.number == "DUN-10"
+
+
+def test_a_sheet_that_is_being_written_says_how_far_it_is_and_reads_well(visitors, book):
+    sheet = make_sheet([HEAD, CASE])
+    lock = writing._lock(sheet.pk)  # as the process that writes it holds it
+    try:
+        began = timezone.now()
+        writing._say(sheet.pk, writing.Writing("Ida Penrake", "kit manager", None, began, "things", 4200, 9990))
+        axe = AXE.read_text() + ";0"
+        assert visitors.do("ida", lambda page: look(page, f"/import/{sheet.pk}/", axe, thorough=True)) == []
+        assert "Things and their codes: 4,200 of 9,990. Step 1 of 3." in visitors.do("ida", read)
+    finally:
+        os.close(lock)
