@@ -15,7 +15,7 @@ from inventory.answers.custody_lines import CustodyLine, HandedTogether, custody
 from inventory.answers.drive_loading import book_for
 from inventory.answers.drive_rows import LAST_ID, EntryRow
 from inventory.answers.unpowered import Unpowered, unpowered
-from inventory.answers.values import ItemRef, Reason, Whereabouts, sentence_of
+from inventory.answers.values import ItemRef, Reason, Whereabouts, told_in_one
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.answers.wiping import (
     WipeAnswer,
@@ -162,7 +162,7 @@ class SetPage:
 
 def _group(pairs: Sequence[tuple[DriveCard, Reason]]) -> Grouped:
     first = pairs[0][1]
-    said = sentence_of([one.who for _, one in pairs], first.shared) if first.shared else first.sentence
+    said = told_in_one([one for _, one in pairs])
     cards = list({card.drive.id: card for card, _ in pairs}.values())
     edits = tuple(card.drive for card in cards) if first.word == EDITED else ()
     drives = tuple(card.drive.id for card in cards)

@@ -10,7 +10,7 @@ from inventory.answers.content import Piece, members
 from inventory.answers.drive_rows import ALWAYS, LAST_ID, Key
 from inventory.answers.releases import Standing, copies_reason, root_of
 from inventory.answers.starts import WipeBook
-from inventory.answers.values import Reason, sentence_of
+from inventory.answers.values import Reason, sentence_of, told_in_one
 from inventory.models import PlaceKind, Role, Verb, Wipe
 
 
@@ -24,9 +24,10 @@ def told_once(reasons: Iterable[Reason]) -> list[Reason]:
 
 def _together(alike: Sequence[Reason]) -> Reason:
     first = alike[0]
-    sentence = sentence_of([one.who for one in alike], first.shared) if first.shared else first.sentence
     entries = tuple(dict.fromkeys(entry for one in alike for entry in one.entries))
-    return replace(first, sentence=sentence, entries=entries, items=tuple(i for one in alike for i in one.items))
+    return replace(
+        first, sentence=told_in_one(alike), entries=entries, items=tuple(i for one in alike for i in one.items)
+    )
 
 
 def stops(wb: WipeBook, drive: int, pieces: list[Piece], stands: dict[Piece, Standing]) -> list[Reason]:

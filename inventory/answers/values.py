@@ -98,6 +98,12 @@ def sentence_of(who: Sequence[str], shared: str) -> str:
     return f"{said[:1].upper()}{said[1:]} {shared}"
 
 
+def told_in_one(alike: Sequence[Reason]) -> str:
+    """The one sentence of reasons that are alike."""
+    first = alike[0]
+    return sentence_of([one.who for one in alike], first.shared) if first.shared else first.sentence
+
+
 @dataclass(frozen=True, slots=True)
 class Link:
     """`item` is in `place` (bay `bay`), this sure, on this evidence."""
