@@ -90,9 +90,10 @@ def issue(
 ) -> list[Label]:  # fmt: skip
     """Give each item a new code, of those being drawn where many are issued bit by bit."""
     wanted = list(items)
+    codes = new_codes(len(wanted)) if drawn is None else list(islice(drawn, len(wanted)))
     labels = [
         Label(code=code, kind=kind, item=item, issued_at=at, bound_at=at)
-        for item, code in zip(wanted, drawn or new_codes(len(wanted)), strict=drawn is None)
+        for item, code in zip(wanted, codes, strict=True)
     ]
     return Label.objects.bulk_create(labels)
 

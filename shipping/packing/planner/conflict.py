@@ -39,10 +39,10 @@ def smallest(job: Job, remaining: Callable[[], float], stop: Stop) -> Content:
 
 def _order(job: Job) -> list[str]:
     """What is most of goes first: then few kinds are left. Rails are not asked for by themselves, groups as one."""
-    rails = {one.rails for one in job.gear}
+    rails, along = {one.rails for one in job.gear}, company(job)
     groups = {one.together: one.id for one in job.gear if one.together}
     asked = [one for one in job.gear if one.id not in rails and groups.get(one.together, one.id) == one.id]
-    return [one.id for one in sorted(asked, key=lambda one: (one.id not in company(job), -one.count, one.id))]
+    return [one.id for one in sorted(asked, key=lambda one: (one.id not in along, -one.count, one.id))]
 
 
 def company(job: Job) -> frozenset[str]:
