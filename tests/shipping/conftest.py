@@ -9,8 +9,19 @@ import time_machine
 from django.core.cache import cache
 from django.test import Client
 
-from tests.factories import T0, make_case, make_device, make_leg, make_vehicle
+from tests.factories import T0, make_case, make_device, make_leg, make_system, make_vehicle
 from tests.shipping.docked import MINUTE
+from tests.shipping.trunks import booked
+
+
+@pytest.fixture
+def heron(db):
+    return make_system("Heron")
+
+
+@pytest.fixture
+def show(heron):
+    return booked(heron)
 
 
 @pytest.fixture

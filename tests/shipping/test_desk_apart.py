@@ -21,21 +21,10 @@ from tests.factories import (
     make_drive,
     make_item,
     make_leg,
-    make_system,
     make_type,
     make_vehicle,
 )
-from tests.shipping.trunks import MEASURED, TRUNK, booked, trunk
-
-
-@pytest.fixture
-def heron(db):
-    return make_system("Heron")
-
-
-@pytest.fixture
-def show(heron):
-    return booked(heron)
+from tests.shipping.trunks import MEASURED, TRUNK, trunk
 
 
 def thing(name, home, system, **over):

@@ -14,24 +14,14 @@ from shipping.planning.desk import wanted
 from shipping.planning.foretold import judged
 from shipping.planning.going import Question
 from shipping.waiving import waive
-from tests.factories import IDA, make_item, make_leg, make_system, make_type
+from tests.factories import IDA, make_item, make_leg, make_type
 from tests.shipping.docked import text
 from tests.shipping.packed import put
-from tests.shipping.trunks import MEASURED, booked, trunk
+from tests.shipping.trunks import MEASURED, trunk
 
 BIG = {"kind": Kind.OTHER, "battery_chemistry": "lithium-ion", "battery_wh": 640, "battery_count": 1}
 PACK = {"kind": Kind.BATTERY, "battery_chemistry": "Li-ion", "battery_wh": 98, "mass_kg": 1}
 UPS = {"kind": Kind.UPS, "battery_chemistry": "lead-acid", "battery_count": 4}
-
-
-@pytest.fixture
-def heron(db):
-    return make_system("Heron")
-
-
-@pytest.fixture
-def show(heron):
-    return booked(heron)
 
 
 @pytest.fixture

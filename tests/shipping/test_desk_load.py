@@ -30,17 +30,7 @@ from tests.factories import (
     make_type,
     make_vehicle,
 )
-from tests.shipping.trunks import MEASURED, booked, trunk
-
-
-@pytest.fixture
-def heron(db):
-    return make_system("Heron")
-
-
-@pytest.fixture
-def show(heron):
-    return booked(heron)
+from tests.shipping.trunks import MEASURED, trunk
 
 
 def thing(name, home, system, **over):
