@@ -117,6 +117,8 @@ def _questions(
         yield "What battery is in it? Read the plate, enter the chemistry with the type, then ask again."
         return
     yield f"Is it {entry.un}, {entry.what}, by packing instruction {entry.instruction}? Which section of it?"
+    if piece.kind == "ups" and is_lithium(piece):
+        yield "Do you take a UPS as equipment with a battery in it, or as a battery alone, as power banks are?"
     if entry.un in {"UN 2800", "UN 2794"}:
         yield from _acid(entry)
     else:

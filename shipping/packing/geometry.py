@@ -88,11 +88,11 @@ def _by_air(air: Air, shell: Shell, lines: list[tuple[Gear, int]]) -> Iterator[s
     """Batteries in one case that flies: each by itself against what runs on it there, and what is in equipment."""
     alone = needed = grams = 0
     for gear, count in lines:
-        if gear.chemistry == "lead" and (gear.battery or gear.runs_on > 0):
+        if gear.chemistry == "lead":
             yield f"{gear.name} is lead-acid, in {shell.name}, and flies."
         if gear.battery and gear.chemistry == "lithium":
             alone, grams = alone + count, grams + gear.mass_g * count
-        elif gear.runs_on > 0 and gear.chemistry == "lithium" and gear.battery_mwh > air.most_mwh:
+        elif gear.chemistry == "lithium" and gear.battery_mwh > air.most_mwh:
             yield f"{gear.name} holds {gear.battery_mwh / 1000:g} Wh of lithium, in {shell.name}, and flies."
         if gear.runs_on > 0 and not gear.battery:
             needed += gear.runs_on * count

@@ -24,8 +24,9 @@ class Gear:
     `together`: same tag, same case. `apart`: same tag, never in one case, nor in one vehicle where there are more.
     `spare`: same tag, a part and its spare, never in one case. `copies`: same tag, never in one case, and never in one
     vehicle even if there is no other: then one stays behind. What has any of these three is one thing, not several.
-    `battery`: a battery by itself. `runs_on`: how many batteries a thing has in it, or runs on. `chemistry`, and
-    `battery_mwh`, milliwatt-hours of one of them (0: nobody has said), are what `Air` asks.
+    `battery`: a battery by itself. `runs_on`: how many of those a thing takes to run, so that they may fly beside it; a
+    UPS takes none. `chemistry` of what it is or has in it, and `battery_mwh`, milliwatt-hours of one of them (0: nobody
+    has said), are what `Air` asks.
     `convoy`: same tag, same vehicle. `homes`: (case id, how many live there). `stays`: not to leave its home case.
     `rails`: the kind of which one must be in the same case with each of these. `boxed`: only in a case made for it.
     """
@@ -129,11 +130,11 @@ class Air:
 
     def keeps_out(self, gear: Gear) -> str:
         """Why a thing may not fly in any case, as one word; "" where it may."""
-        if gear.chemistry == LEAD and (gear.battery or gear.runs_on):
+        if gear.chemistry == LEAD:
             return "lead by air"
         if gear.is_loose_lithium:
             return "cabin only" if self.baggage else ""
-        over = gear.chemistry == LITHIUM and gear.runs_on and gear.battery_mwh > self.most_mwh
+        over = gear.chemistry == LITHIUM and gear.battery_mwh > self.most_mwh
         return "watt-hours by air" if over else ""
 
 

@@ -32,7 +32,7 @@ def _as_decided(unit: Unit, decided: Decided, lone: frozenset[int], names: Mappi
     served = gear.is_loose_lithium or (gear.runs_on and gear.chemistry == LITHIUM)
     if unit.home is not None and unit.home in decided.together and served:
         return _as_it_is(unit, unit.home, names)
-    powered, serves = bool(gear.battery or gear.runs_on), bool(gear.runs_on and not gear.battery)
+    powered, serves = bool(gear.battery or gear.runs_on or gear.chemistry), bool(gear.runs_on and not gear.battery)
     barred = (decided.together if powered else frozenset()) | (lone if serves else frozenset())
     return _not_in(unit, barred, names) if unit.takers & barred else unit
 

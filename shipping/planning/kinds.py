@@ -18,6 +18,7 @@ from typing import Any
 
 from inventory.models import Compartment, Item, ItemType, Kind
 from shipping.packing.rules.batteries import LITHIUM as CALLED_LITHIUM
+from shipping.packing.rules.batteries import needed_beside
 from shipping.packing.rules.fragile import SCREENS
 from shipping.packing.wanted import LEAD, LITHIUM, Gear, Size
 from shipping.planning.going import Going
@@ -177,12 +178,11 @@ def _said(gear: Gear, item: Item) -> Gear:
 
 
 def _battery(kind: ItemType) -> dict[str, Any]:
-    """As the rules of batteries by air read it: by itself, or how many are in it and of what size."""
+    """As the rules of batteries by air read it: by itself, or of what it is in it, and how many may lie beside it."""
     said = kind.battery_chemistry.lower()
     chemistry = LITHIUM if said.startswith(CALLED_LITHIUM) else LEAD if said.startswith("lead") else "other"
-    by_itself = kind.kind == Kind.BATTERY
     return {
-        "battery": by_itself, "runs_on": 0 if by_itself else kind.battery_count or int(bool(said)),
+        "battery": kind.kind == Kind.BATTERY, "runs_on": needed_beside(kind.kind, kind.battery_count),
         "chemistry": chemistry if said else "", "battery_mwh": round((kind.battery_wh or 0) * 1000),
     }  # fmt: skip
 

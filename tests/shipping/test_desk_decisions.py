@@ -91,6 +91,14 @@ def test_a_battery_by_itself_flies_alone_by_decision_and_what_runs_on_it_stays_o
     assert left(show) == {} and packed(show) == {"HER-05": ["Pack"], "HER-06": ["Camera"]}
 
 
+def test_desk_and_rules_agree_that_a_small_lithium_ups_is_no_company_for_a_battery(show, home, other):
+    thing("Pack", home, **PACK)
+    thing("Small UPS", home, kind=Kind.UPS, battery_chemistry="lithium-ion", battery_wh=90, battery_count=1)
+    leg = flight(show, home, other)
+    assert left(show) == {"Pack": 1}
+    assert [one.rule for one in blocks_for_leg(leg, timezone.now())] == ["lithium-alone-by-air"]
+
+
 def test_more_batteries_than_the_rule_allows_fly_by_decision_with_what_runs_on_them(show, home, other):
     thing("Camera", home, battery_count=1, battery_chemistry="Li-ion", battery_wh=60)
     for _ in range(5):

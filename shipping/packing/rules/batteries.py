@@ -55,15 +55,27 @@ def _flying(load: Load) -> Iterator[tuple[Leg, Case, Piece]]:
             yield load.leg, case, piece
 
 
+def needed_beside(kind: str, battery_count: int) -> int:
+    """How many batteries by themselves it takes a thing to run: those may be packed with it.
+
+    49 CFR 173.185 calls equipment "the device or apparatus for which the lithium cells or batteries will provide
+    electrical power for its operation". A UPS takes none: like a power bank it is a store of power for others, and such
+    stores count as batteries (PHMSA's letter 16-0018 of 2016, seen as a search result).
+    """
+    return 0 if kind in {"battery", "ups"} else battery_count
+
+
 def runs_on_batteries(case: Case) -> list[Piece]:
     """Equipment in a case that batteries in the same case are packed with."""
-    return [piece for piece in case.pieces if piece.battery_count and piece.kind not in {"battery", "ups"}]
+    return [piece for piece in case.pieces if needed_beside(piece.kind, piece.battery_count)]
 
 
-@rule("23", Severity.BLOCK, AIR, decision_only=True)
+@rule("23", Severity.BLOCK, AIR, decision_only=True, asks="the word of the carrier's dangerous-goods person")
 def lithium_alone_by_air(load: Load) -> Iterator[Said | Ask]:
     """Lithium batteries alone do not fly on passenger aircraft; on cargo aircraft a dangerous-goods person decides."""
     for leg, case, piece in _flying(load):
+        if piece.kind == "ups" and is_lithium(piece):
+            yield _as_equipment(leg, case, piece)
         if piece.kind != "battery" or (piece.battery_chemistry and runs_on_batteries(case)):
             continue
         if not piece.battery_chemistry:
@@ -83,6 +95,19 @@ def lithium_alone_by_air(load: Load) -> Iterator[Said | Ask]:
                 leg=leg.id,
                 passenger=leg.passenger_aircraft,
             )
+
+
+def _as_equipment(leg: Leg, case: Case, ups: Piece) -> Ask:
+    """Power banks and the like count as batteries; whether a UPS does is the carrier's to say."""
+    return ask(
+        case,
+        f"Does the carrier take {ups.name} as equipment with a battery in it, not as a battery alone?",
+        f"The carrier takes {ups.name} as a lithium battery alone.",
+        ASK_DG,
+        piece=ups.id,
+        leg=leg.id,
+        passenger=leg.passenger_aircraft,
+    )
 
 
 @rule(

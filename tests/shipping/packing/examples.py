@@ -228,6 +228,7 @@ EXAMPLES: dict[str, dict[str, Load]] = {
     "lithium-alone-by-air": {
         "good": load(case(Piece(71, "cells", "battery", battery_chemistry="alkaline", battery_count=4)), leg=AIR),
         "wrong": load(case(Piece(71, "pack", "battery", battery_chemistry="lithium-ion", battery_count=1)), leg=AIR),
+        "not confirmed": load(case(but(UPS, battery_chemistry="lithium", battery_wh=KG(90))), leg=AIR),
         "not known": load(case(Piece(71, "pack", "battery")), leg=AIR),
     },
     "lithium-in-equipment-by-air": {

@@ -84,6 +84,14 @@ def test_each_battery_is_asked_about_under_its_entry(pieces, un, instruction):
     assert un in first.heading and first.questions
 
 
+def test_a_ups_is_no_company_for_a_battery_and_may_itself_count_as_one():
+    small = but(UPS, battery_chemistry="lithium-ion", battery_wh=Decimal(90))
+    pack, ups = asked(PACK, small)
+    assert (pack.entry.un, ups.entry.un) == ("UN 3480", "UN 3481")
+    assert "as a battery alone, as power banks are?" in " ".join(ups.questions)
+    assert "power banks" not in " ".join(asked(LAMP)[0].questions)
+
+
 def test_what_nobody_entered_is_asked_first():
     (one,) = asked(but(UPS, battery_chemistry=""))
     assert one.entry is None and one.questions == (

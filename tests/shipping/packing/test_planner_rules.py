@@ -159,6 +159,12 @@ def test_lithium_flies_only_beside_what_runs_on_it_and_with_two_to_spare():
     assert flown(CAMERA, replace(PACK, count=4), spares=3) == {}
 
 
+def test_a_ups_holds_lithium_and_is_no_company_for_more_of_it():
+    ups = Gear("ups", "UPS", "loose", 1, 9_000, size_mm=SIZE, chemistry="lithium", battery_mwh=90_000)
+    assert flown(ups, PACK) == {"pack": 2}
+    assert flown(replace(ups, battery_mwh=640_000)) == {"ups": 1}
+
+
 def test_the_mass_of_batteries_in_one_case_counts_on_passenger_aircraft():
     heavy = replace(PACK, mass_g=2_000, count=3)
     assert flown(CAMERA, heavy) == {"pack": 1}
@@ -169,7 +175,7 @@ def test_the_mass_of_batteries_in_one_case_counts_on_passenger_aircraft():
 def test_lead_large_batteries_and_baggage_stay_with_a_reason():
     over = replace(CAMERA, battery_mwh=100_048)
     assert flown(over) == {"camera": 1} and flown(over, most_mwh=160_000) == {}
-    assert flown(Gear("ups", "UPS", "loose", 1, 9_000, size_mm=SIZE, runs_on=1, chemistry="lead")) == {"ups": 1}
+    assert flown(Gear("ups", "UPS", "loose", 1, 9_000, size_mm=SIZE, chemistry="lead")) == {"ups": 1}
     assert flown(CAMERA, PACK, baggage=True) == {"pack": 2}
     job = Job((PACK, over), (trunk("T1"),), air=Air())
     assert all("dangerous-goods person" in one.reason for one in Planner(job, seconds(5), Stop()).run().left)

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from shipping.packing.engine import default_limits, judge
-from shipping.packing.facts import Load, Severity, State
+from shipping.packing.facts import Load, Piece, Proof, Severity, State
 from shipping.packing.rules import RULES
 from shipping.packing.rules.registry import Ask
 from tests.shipping.packing.examples import (
@@ -147,6 +147,17 @@ def test_a_faulty_supply_is_no_second_supply():
     good, bad = EXAMPLES["redundant-supply"]["good"].cases[0].pieces[1:]
     found = findings("redundant-supply", load(case(FRAME, good, but(bad, fault="does not start"))))
     assert found[0].sentence == "Ebbmark 6 has 1 of its 2 supplies with it."
+
+
+def test_a_small_lithium_ups_is_no_equipment_that_batteries_beside_it_belong_to():
+    pack = Piece(71, "pack", "battery", battery_chemistry="lithium-ion", battery_count=1)
+    ups = but(UPS, battery_chemistry="lithium-ion", battery_wh=Decimal(90))
+    said = findings("lithium-alone-by-air", load(case(pack, ups), leg=AIR))
+    assert [(one.state, one.blocks) for one in said] == [(State.WRONG, True), (State.NOT_CONFIRMED, False)]
+    refused = case(ups, proofs={"lithium-alone-by-air": Proof("no")})
+    assert findings("lithium-alone-by-air", load(refused, leg=AIR))[0].blocks
+    taken = case(ups, proofs={"lithium-alone-by-air": Proof("yes")})
+    assert not findings("lithium-alone-by-air", load(taken, leg=AIR))
 
 
 def test_damaged_original_packaging_blocks():
