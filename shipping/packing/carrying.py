@@ -8,10 +8,11 @@ from dataclasses import replace
 
 from shipping.packing.geometry import judge_plan
 from shipping.packing.planner import boxes, firstfit
+from shipping.packing.planner.byhand import levels_by_hand
 from shipping.packing.planner.fitting import takes_room
 from shipping.packing.planner.reasons import explain
 from shipping.packing.planner.vans import gross_g
-from shipping.packing.wanted import Content, Job, Level, Placed, Plan, moves
+from shipping.packing.wanted import Content, Job, Placed, Plan
 
 NAME = "carried over"
 
@@ -25,8 +26,8 @@ def carry(job: Job, contents: Mapping[str, Content], vans: Mapping[str, str]) ->
     for case in alone:
         behind.update(dict(held.pop(case)))
         layouts.pop(case, None)
-    levels = (Level("cases", len(held), 0), Level("moves from usual homes", moves(job, held), 0))
-    plan = Plan(held, riding, layouts, explain(job, dict(behind)), levels, NAME)
+    left = explain(job, dict(behind))
+    plan = Plan(held, riding, layouts, left, levels_by_hand(job, held, left), NAME)
     return None if judge_plan(job, plan) else replace(plan, breaches=())
 
 

@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 
 from shipping.packing.geometry import judge_plan
 from shipping.packing.planner import conflict, firstfit, trunks, vans
+from shipping.packing.planner.byhand import levels_by_hand
 from shipping.packing.planner.engines import Stop
 from shipping.packing.planner.families import Part, families
 from shipping.packing.planner.reasons import explain
-from shipping.packing.planner.search import CASES, LEFT, MOVES, Progress, Remaining, Search
+from shipping.packing.planner.search import LEFT, Progress, Remaining, Search
 from shipping.packing.planner.trunks import Held
-from shipping.packing.wanted import Content, Job, Left, Level, Plan, moves
+from shipping.packing.wanted import Content, Job, Left, Level, Plan
 
 Check = Callable[[Job, Plan], tuple[str, ...]]
 
@@ -46,9 +47,7 @@ def _checked(job: Job, filling: firstfit.Filling) -> Plan:
     """A heuristic's filling as a plan: what does not go into its trunk is put elsewhere, or left and said."""
     held = trunks.made_to_fit(job, filling.contents(), filling.left)
     plan = _carried(job, held)
-    count = len(plan.contents)
-    floor = _floor(job, Counter({one.gear: one.count for one in plan.left}))
-    levels = (Level(CASES, count, floor), Level(MOVES, moves(job, plan.contents), 0)) if count else ()
+    levels = levels_by_hand(job, plan.contents, plan.left)
     return replace(plan, levels=levels, breaches=judge_plan(job, plan))
 
 
@@ -69,11 +68,6 @@ def _taken_off(
         behind.update(dict(content))
         layouts.pop(case, None)
     return found
-
-
-def _floor(job: Job, behind: Counter[str]) -> int:
-    """No plan has fewer cases than one per family that packs something."""
-    return sum(any(gear.count > behind[gear.id] for gear in part.gear) for part in families(job))
 
 
 def _left(

@@ -17,7 +17,7 @@ from shipping.packing.planner.cases import Family
 from shipping.packing.planner.engines import Stop, cp_sat, highs
 from shipping.packing.planner.families import families
 from shipping.packing.planner.solver import Planner, at_once
-from shipping.packing.wanted import ENTERED, Gear, Job, Left, Plan, Van, moved, moves
+from shipping.packing.wanted import ENTERED, Gear, Job, Left, Level, Plan, Van, moved, moves
 from tests.shipping.packing.loads import box, filled, rack_case, seconds, trunk
 
 BINS = json.loads((Path(__file__).parents[2] / "standards/bin_packing.json").read_text())["instances"]
@@ -135,6 +135,15 @@ def test_a_plan_no_vehicle_can_carry_says_so():
     job = Job((Gear("ups", "UPS", "rack", 1, 90_000, units=2),), (rack_case("R1"),), (Van("small", "small", 50_000),))
     plan = planned(job, 2)
     assert plan.left[0].count == 1 and "No vehicle takes R1" in plan.left[0].reason
+
+
+def test_a_plan_made_at_once_says_how_much_is_left_and_is_not_called_proven_for_leaving_it():
+    big = Gear("big", "big", "rack", 1, 100, units=9)
+    plan = at_once(Job((big, Gear("x", "x", "rack", 2, 100, units=1)), (rack_case("R1", 4),)))
+    assert plan.levels[0] == Level("things left behind", 1, 1) and plan.proven
+    full = at_once(Job((Gear("x", "x", "rack", 5, 100, units=1),), (rack_case("R1", 4),)))
+    assert full.levels[0] == Level("things left behind", 1, 0) and not full.proven
+    assert "things left behind: 1, none below 0 is possible" in full.words
 
 
 def test_only_differences_from_usual_cases_are_listed():
