@@ -6,8 +6,10 @@ What was asked of a row counts again only while the same is asked: another text 
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from inventory.exchange.layout import Table, mapping_key
@@ -28,6 +30,23 @@ class Remembered:
     since: ImportedSheet | None = None
     answers: dict[str, str] = field(default_factory=dict)
     mapping: dict[str, str] = field(default_factory=dict)
+
+
+def sheet_of(body: bytes, name: str, plan: Plan, *, by: str, at: datetime) -> ImportedSheet:
+    """A file as a sheet with the answers that its earlier state was given: not saved yet, unless it waits already.
+
+    The same file again while it waits is the same sheet. `plan`: the file read without any answer.
+    """
+    digest = hashlib.sha256(body).hexdigest()
+    waiting = ImportedSheet.objects.filter(digest=digest, committed_at=None).first()
+    if waiting is not None:
+        return waiting
+    before = remembered(plan, name[-200:])
+    since = {"since": before.since.pk, "kept": before.answers} if before.since else {}
+    return ImportedSheet(
+        name=name[-200:], body=body, digest=digest, uploaded_at=at, uploaded_by=by, answers=before.answers,
+        mapping=before.mapping, outcome=since,
+    )  # fmt: skip
 
 
 def noted(plan: Plan) -> dict[str, Any]:

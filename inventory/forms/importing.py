@@ -13,7 +13,7 @@ from inventory.exchange.limits import SheetRefused
 from inventory.exchange.notices import Question, accepted
 from inventory.exchange.plan import plan_book
 from inventory.exchange.reading import read
-from inventory.exchange.remembering import remembered
+from inventory.exchange.remembering import sheet_of
 from inventory.models import ImportedSheet
 
 
@@ -32,18 +32,11 @@ class UploadForm(forms.Form):
         return file
 
     def save(self, *, by: str, at: datetime) -> ImportedSheet:
-        """Keep the file to the byte. The same file uploaded again while it waits is the same sheet."""
-        digest = hashlib.sha256(self.body).hexdigest()
-        waiting = ImportedSheet.objects.filter(digest=digest, committed_at=None).first()
-        if waiting is not None:
-            return waiting
-        name = self.cleaned_data["file"].name[-200:]
-        before = remembered(self.plan, name)
-        since = {"since": before.since.pk, "kept": before.answers} if before.since else {}
-        return ImportedSheet.objects.create(
-            name=name, body=self.body, digest=digest, uploaded_at=at, uploaded_by=by, answers=before.answers,
-            mapping=before.mapping, outcome=since,
-        )  # fmt: skip
+        """Keep the file to the byte, with what its earlier state was told."""
+        sheet = sheet_of(self.body, self.cleaned_data["file"].name, self.plan, by=by, at=at)
+        if sheet.pk is None:
+            sheet.save()
+        return sheet
 
 
 def key_of(ident: str) -> str:

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import io
 import json
+from pathlib import Path
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import CommandError, call_command
 
+from inventory.exchange.back import sheet_back
+from inventory.exchange.out import CSV
+from inventory.forms.importing import UploadForm
 from inventory.management.commands.import_sheet import pairs
 from inventory.models import ImportedSheet, Item
+from tests.factories import T0
 from tests.inventory.sheets import csv_bytes
 
 ROWS = [["item", "serial", "qty", "weight"], ["Pane 24", "K1", "1", "heavy"], ["Ties", "", "some", ""]]
@@ -66,6 +72,7 @@ def test_json_has_stable_fields(file):
     data = json.loads(run(file, "--json")[0])
     assert list(data) == [
         "answer", "refused", "questions", "unknown", "remarks", "rows", "missing", "left_out", "outcome",
+        "kept",
     ]  # fmt: skip
     assert data["answer"] == "not yet"
     assert data["unknown"][0]["cell"] == "D2"
@@ -78,6 +85,49 @@ def test_a_file_that_is_not_there_or_cannot_be_read_is_a_sentence(tmp_path, db):
     assert "cannot be read" in run(str(tmp_path / "none.csv"))[1]
     (tmp_path / "empty.csv").write_bytes(b"")
     assert "empty" in run(str(tmp_path / "empty.csv"))[1]
+
+
+@pytest.fixture
+def again(file, tmp_path):
+    """The sheet as the book gives it back, once it is in."""
+    run(file, "--answer", "quantity:sheet!3=20", "--commit")
+    back = tmp_path / "gear (1).csv"
+    back.write_bytes(sheet_back(ImportedSheet.objects.get(), CSV))
+    return str(back)
+
+
+def test_a_sheet_that_comes_again_asks_nothing_again(again):
+    said, error = run(again)
+    assert error == ""
+    assert "1 answer stands as before" in said
+    assert "ANSWERED quantity:sheet!3" in said
+    assert json.loads(run(again, "--json")[0])["kept"] == {"quantity:sheet!3": "20"}
+    assert ImportedSheet.objects.count() == 1
+
+
+def test_what_is_answered_now_stands_over_what_was_kept(again):
+    said, error = run(again, "--answer", "quantity:sheet!3=30", "--commit")
+    assert (error, "stand as before" in said) == ("", False)
+    assert Item.objects.get(serial="", type__name="Ties").quantity == 30
+    assert ImportedSheet.objects.first().answers == {"quantity:sheet!3": "30"}
+
+
+def test_a_kept_answer_is_taken_back_by_an_empty_one(again):
+    said, error = run(again, "--answer", "quantity:sheet!3=")
+    assert "QUESTION quantity:sheet!3" in said
+    assert error
+
+
+def test_a_sheet_that_waits_on_its_page_goes_in_as_it_was_answered_there(file):
+    form = UploadForm({}, {"file": SimpleUploadedFile("gear.csv", Path(file).read_bytes())})
+    assert form.is_valid()
+    sheet = form.save(by="Ida Penrake", at=T0)
+    ImportedSheet.objects.filter(pk=sheet.pk).update(answers={"quantity:sheet!3": "20"})
+    said, error = run(file, "--commit")
+    assert (error, "2 added" in said) == ("", True)
+    sheet.refresh_from_db()
+    assert sheet.committed_at is not None
+    assert ImportedSheet.objects.count() == 1
 
 
 def test_an_answer_may_hold_an_equals_sign():

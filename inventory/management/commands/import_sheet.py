@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +14,9 @@ from django.utils import timezone
 from inventory.exchange.commit import CommitRefused, commit
 from inventory.exchange.limits import SheetRefused
 from inventory.exchange.notices import Notice, Question
-from inventory.exchange.plan import Plan, plan_book
+from inventory.exchange.plan import Plan, plan_book, plan_sheet
 from inventory.exchange.reading import read
+from inventory.exchange.remembering import sheet_of
 from inventory.ledger import Witness
 from inventory.models import ImportedSheet
 
@@ -34,18 +35,25 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true", help="Print everything with stable field names.")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        body = self._body(options["file"])
-        given = {
-            "answers": pairs(options["answer"]), "mapping": pairs(options["column"]), "left_out": options["leave_out"],
-        }  # fmt: skip
+        at = timezone.now()
         try:
-            plan = plan_book(read(body, options["file"].name), **given)
-            outcome = self._commit(options, body, given, plan) if options["commit"] else None
+            sheet = self._sheet(options, at)
+            plan = plan_sheet(sheet)
+            outcome = self._commit(sheet, options["by"], at) if options["commit"] and plan.can_commit else None
         except (SheetRefused, CommitRefused) as refusal:
             raise CommandError(str(refusal)) from None
-        self._print(plan, outcome, as_json=options["json"])
+        self._print(plan, outcome, sheet, as_json=options["json"])
         if not plan.can_commit:
             raise CommandError("It cannot go in like this. Settle the lines above.")
+
+    def _sheet(self, options: dict[str, Any], at: datetime) -> ImportedSheet:
+        """The file with what it was told before, here or on its page, and then what is said now. Nothing is saved."""
+        body, name = self._body(options["file"]), options["file"].name
+        sheet = sheet_of(body, name, plan_book(read(body, name)), by=options["by"], at=at)
+        sheet.answers = {**sheet.answers, **pairs(options["answer"])}
+        sheet.mapping = {**sheet.mapping, **pairs(options["column"])}
+        sheet.left_out = sorted({*sheet.left_out, *options["leave_out"]})
+        return sheet
 
     def _body(self, file: Path) -> bytes:
         try:
@@ -53,23 +61,19 @@ class Command(BaseCommand):
         except OSError as problem:
             raise CommandError(f"{file} cannot be read: {problem.strerror}.") from None
 
-    def _commit(
-        self, options: dict[str, Any], body: bytes, given: dict[str, Any], plan: Plan
-    ) -> dict[str, Any] | None:  # fmt: skip
-        if not plan.can_commit:
-            return None
-        at = timezone.now()
+    def _commit(self, sheet: ImportedSheet, by: str, at: datetime) -> dict[str, Any]:
         with transaction.atomic():
-            sheet = ImportedSheet.objects.create(
-                name=options["file"].name, body=body, digest=hashlib.sha256(body).hexdigest(), uploaded_at=at,
-                uploaded_by=options["by"], **given,
-            )  # fmt: skip
-            return {"sheet": sheet.pk, **commit(sheet.pk, by=Witness(options["by"]), at=at)}
+            sheet.save(update_fields=None if sheet.pk is None else ["answers", "mapping", "left_out"])
+            return {"sheet": sheet.pk, **commit(sheet.pk, by=Witness(by), at=at)}
 
-    def _print(self, plan: Plan, outcome: dict[str, Any] | None, *, as_json: bool) -> None:
+    def _print(self, plan: Plan, outcome: dict[str, Any] | None, sheet: ImportedSheet, *, as_json: bool) -> None:
+        kept = kept_of(plan, sheet)
         if as_json:
-            self.stdout.write(json.dumps(as_data(plan, outcome), indent=2, ensure_ascii=False))
+            self.stdout.write(json.dumps(as_data(plan, outcome, kept), indent=2, ensure_ascii=False))
             return
+        if kept:
+            stand = "1 answer stands" if len(kept) == 1 else f"{len(kept)} answers stand"
+            self.stdout.write(f"{stand} as before. Change one with --answer ID=VALUE.")
         for notice in plan.refused:
             self.stdout.write(f"REFUSED {notice.spot.where}: {notice.sentence}")
         for question in plan.questions:
@@ -99,7 +103,13 @@ def asked(question: Question) -> str:
     return f"{word} {question.id}: {question.sentence} Answer: {', '.join(ways)}."
 
 
-def as_data(plan: Plan, outcome: dict[str, Any] | None) -> dict[str, Any]:
+def kept_of(plan: Plan, sheet: ImportedSheet) -> dict[str, str]:
+    """The answers to what is asked now that an earlier state of the sheet was given."""
+    kept = sheet.outcome.get("kept", {})
+    return {one.id: one.answer for one in plan.questions if one.answer and kept.get(one.id) == one.answer}
+
+
+def as_data(plan: Plan, outcome: dict[str, Any] | None, kept: dict[str, str]) -> dict[str, Any]:
     """Documented, stable fields; `answer` leads, as in every answer."""
     return {
         "answer": "can go in" if plan.can_commit else "not yet",
@@ -114,6 +124,7 @@ def as_data(plan: Plan, outcome: dict[str, Any] | None) -> dict[str, Any]:
         "missing": [item.called for item in plan.missing],
         "left_out": plan.left_out,
         "outcome": outcome,
+        "kept": kept,
     }
 
 
