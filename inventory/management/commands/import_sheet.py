@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import transaction
+from django.db import connection, transaction
 from django.utils import timezone
 
+from config.sqlite.statistics import refresh
 from inventory.exchange.commit import CommitRefused, commit
 from inventory.exchange.limits import SheetRefused
 from inventory.exchange.notices import Notice, Question
@@ -64,7 +65,9 @@ class Command(BaseCommand):
     def _commit(self, sheet: ImportedSheet, by: str, at: datetime) -> dict[str, Any]:
         with transaction.atomic():
             sheet.save(update_fields=None if sheet.pk is None else ["answers", "mapping", "left_out"])
-            return {"sheet": sheet.pk, **commit(sheet.pk, by=Witness(by), at=at)}
+            outcome = {"sheet": sheet.pk, **commit(sheet.pk, by=Witness(by), at=at)}
+        refresh(connection)
+        return outcome
 
     def _print(self, plan: Plan, outcome: dict[str, Any] | None, sheet: ImportedSheet, *, as_json: bool) -> None:
         kept = kept_of(plan, sheet)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import connection
 from django.utils import timezone
 
+from config.sqlite.statistics import refresh
 from inventory.exchange import writing
 from inventory.exchange.commit import CommitRefused
 
@@ -23,4 +25,6 @@ class Command(BaseCommand):
             ending = writing.write(options["sheet"], timezone.now)
         except CommitRefused as refusal:
             raise CommandError(str(refusal)) from None
+        if not ending:
+            refresh(connection)
         self.stdout.write(f"Sheet {options['sheet']}: {ending or 'in the book'}.")
