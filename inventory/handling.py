@@ -175,7 +175,7 @@ def write_off(item: Item, reason: str, *, by: Witness, at: datetime, consumed: b
 
 def count(item: Item, quantity: int, *, by: Witness, at: datetime, note: str = "") -> list[Entry]:
     """Say how many pieces of a lot there are. Counts are absolute."""
-    if not item.type.is_lot and item.quantity == 1:
+    if not item.is_lot:
         raise HandlingRefusal(f"{item} is one thing, told apart by its code: there is nothing to count.")
     return ledger.record([Fact(Verb.COUNTED, item, quantity=quantity, note=note)], by=by, at=at)
 

@@ -25,7 +25,7 @@ def _what(item: Item) -> Iterator[Fact]:
         yield "Serial", f"unreadable since {item.serial_unreadable_since:%d %b %Y}"
     elif item.type.serials_required and not item.type.is_lot:
         yield "Serial", "not known"
-    if item.type.is_lot or item.quantity > 1:
+    if item.is_lot:
         yield "Pieces there should be", item.quantity
     former = [alias.number for alias in item.aliases.all()]
     if former:

@@ -130,7 +130,7 @@ def _candidate(item: Item, known: _Known) -> Candidate:
         item=item_ref(item),
         where=where,
         quantity=item.quantity,
-        is_lot=item.type.is_lot,
+        is_lot=item.is_lot,
         in_our_store=bool(chain) and chain[-1].is_store,
         in_quarantine=any(room.purpose == Purpose.QUARANTINE for room in chain),
         case=item_ref(case) if case else None,

@@ -51,7 +51,7 @@ class DriveSet(models.Model):
 
 def called_by(name: str, serial: str) -> str:
     """What people call a thing: its own name, or its type's, with the serial's tail."""
-    return f"{name} {serial[-6:]}".strip() if serial else name
+    return f"{name} {serial[-6:].lstrip('-/._ ')}".strip() if serial else name
 
 
 class ItemQuerySet(models.QuerySet["Item"]):
@@ -127,6 +127,11 @@ class Item(models.Model):
     def called(self) -> str:
         """What people call it: its own name, else its type with the serial's tail."""
         return called_by(self.name or str(self.type), self.serial)
+
+    @property
+    def is_lot(self) -> bool:
+        """Counted, not told apart: by its type, or because several pieces share this one code."""
+        return self.type.is_lot or self.quantity > 1
 
     @property
     def code(self) -> str:

@@ -98,11 +98,11 @@ def _stands(item: Item) -> bool:
 
 
 def _is_counted(item: Item) -> bool:
-    return _stands(item) and (item.type.is_lot or item.quantity > 1)
+    return _stands(item) and item.is_lot
 
 
 def _can_run(item: Item) -> bool:
-    return _stands(item) and not item.type.is_lot and item.type.kind not in (Kind.CASE, Kind.VEHICLE)
+    return _stands(item) and not item.is_lot and item.type.kind not in (Kind.CASE, Kind.VEHICLE)
 
 
 _ALL = (

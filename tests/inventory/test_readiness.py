@@ -211,6 +211,15 @@ def test_too_few_of_a_kind_are_counted_over_the_systems_own(curlew):
     assert told.reasons[0].sentence.startswith("2 more of")
 
 
+def test_pieces_that_share_a_code_fill_a_part_though_others_of_their_type_are_single(curlew):
+    cord = make_type("cord 2 m", "Hobbinet", serials_required=False)
+    three = make_item(cord, home_system=curlew.system, quantity=3)
+    SystemPart.objects.create(system=curlew.system, item=three, quantity=3)
+    curlew.pack(three)
+    told = curlew.ready()
+    assert (told.answer, [part.at_hand for part in told.parts if part.wanted == 3]) == ("READY", [3])
+
+
 def test_a_recommended_part_away_is_a_remark_and_no_reason(curlew):
     spare = curlew.part(make_type("fan", "Orrinvale"), Necessity.SPARE, name="fan tray")
     told = curlew.ready()
