@@ -17,6 +17,7 @@ from inventory.exchange.measures import DayColumn, MeasureColumn, Measured
 from inventory.exchange.notices import Notices, Spot, row_ref
 from inventory.exchange.raw import Form, words_of
 from inventory.models import Kind
+from inventory.models.things import called_by
 
 _LONGEST = {
     "maker": 120, "model": 120, "name": 120, "number": 20, "home_case": 20, "slot": 20, "home_system": 60,
@@ -67,7 +68,7 @@ class Line:
     def called(self) -> str:
         """What to call it in a sentence."""
         words = self.text("number") or " ".join(filter(None, [self.text("maker"), self.model]))
-        return f"{words} {self.serial[-6:]}".strip() if self.serial else words
+        return called_by(words, self.serial)
 
     def spot(self, name: str) -> Spot:
         return Spot(self.tab, self.row, self.columns.get(name))

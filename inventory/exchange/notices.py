@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 
 from inventory.exchange.raw import column_letter
 
@@ -31,6 +32,21 @@ class Spot:
 
 def row_ref(tab: str, row: int) -> str:
     return f"{tab}!{row + 1}"
+
+
+def runs(spots: Sequence[Spot]) -> list[str]:
+    """Spots in words, those of rows that follow one another together: `rows 4 to 14`, `J7`, `J9 to J11`."""
+    keyed = groupby(enumerate(spots), key=lambda one: (one[1].tab, one[1].column, (one[1].row or 0) - one[0]))
+    return [_run([spot for _at, spot in run]) for _key, run in keyed]
+
+
+def _run(spots: Sequence[Spot]) -> str:
+    first, last = spots[0], spots[-1]
+    if first is last:
+        return first.where
+    if first.column is None:
+        return f"rows {(first.row or 0) + 1} to {(last.row or 0) + 1}"
+    return f"{first.where} to {last.where}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +85,11 @@ class Question:
     def answer_words(self) -> str:
         """The answer as it read on the screen."""
         return next((one.label for one in self.choices if one.value == self.answer), self.answer.replace("|", ": "))
+
+    @property
+    def where(self) -> list[str]:
+        """Where in the sheet it is about, rows that follow one another together."""
+        return runs(self.spots)
 
     @property
     def rows(self) -> list[str]:

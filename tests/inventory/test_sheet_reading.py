@@ -10,6 +10,7 @@ from openpyxl import Workbook
 
 from inventory.exchange import limits
 from inventory.exchange.limits import SheetRefused
+from inventory.exchange.notices import Spot, runs
 from inventory.exchange.raw import Form, clean
 from inventory.exchange.reading import read
 
@@ -210,3 +211,8 @@ def test_a_sheet_that_names_a_file_or_an_address_fetches_nothing(monkeypatch):
     rows = read(saved(book), "gear.xlsx").tabs[0].rows
     assert [row[1].form for row in rows[1:]] == [Form.FORMULA, Form.FORMULA]
     assert "file:" not in rows[1][1].text
+
+
+def test_rows_that_follow_one_another_are_told_together():
+    spots = [Spot("Gear", row) for row in (3, 4, 5, 8)] + [Spot("Gear", row, 9) for row in (6, 8, 9)]
+    assert runs(spots) == ["rows 4 to 6", "row 9", "J7", "J9 to J10"]
