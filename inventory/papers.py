@@ -39,6 +39,20 @@ BY_HAND = frozenset({"seal", "holder", "phone"})
 NOTHING: tuple[object, ...] = (None, "", [], False)
 
 
+SIZES = {
+    "100x150": "100 × 150 mm",
+    "100x150-black": "100 × 150 mm, black only",
+    "62x29": "62 × 29 mm",
+    "62x22": "62 × 22 mm",
+    "90x24": "90 × 24 mm",
+    "100x50": "100 × 50 mm",
+    "a6": "A6",
+    "a5": "A5",
+    "a4": "A4",
+    "letter": "Letter",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Form:
     """A kind of paper. `per` is what it is about; `values` marks what only the house may print."""
@@ -49,6 +63,11 @@ class Form:
     media: tuple[str, ...]
     values: bool = False
     copies: int = 1
+
+    @property
+    def sizes(self) -> list[tuple[str, str]]:
+        """Each medium it can be printed on, with what people call it."""
+        return [(medium, SIZES[medium]) for medium in self.media]
 
     @property
     def is_label(self) -> bool:

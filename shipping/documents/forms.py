@@ -92,6 +92,10 @@ class Issued:
     def code(self) -> str:
         return papers.code_of(self.paper)
 
+    @property
+    def size(self) -> str:
+        return papers.SIZES.get(self.paper.medium, self.paper.medium)
+
 
 def form_of(kind: str) -> Form:
     """Raises NoSuchPaper."""

@@ -24,6 +24,11 @@ from tests.shipping.papered import AT, World, make_world
 EVERY = [(kind, medium) for kind, (form, _) in BUILDERS.items() for medium in form.media]
 
 
+def test_every_medium_has_a_name_that_people_use():
+    assert {medium for _, medium in EVERY} == set(papers.SIZES)
+    assert papers.SIZES["100x150-black"] == "100 × 150 mm, black only"
+
+
 @pytest.fixture
 def world(db, settings) -> World:
     settings.PUBLIC_URL = "https://gear.example.org"
