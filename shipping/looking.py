@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal, InvalidOperation
 
@@ -62,6 +62,10 @@ def as_in_the_photo(case: Item, *, by: Witness, at: datetime, photo: Photo | Non
     if not asked:
         raise LookRefusal("Nothing is asked that a photo could show.")
     return confirm(case, asked, by=by, at=at, photo=photo)
+
+
+def in_words(looks: Sequence[Entry]) -> str:
+    return f"{len(looks)} look{'s' if len(looks) != 1 else ''} confirmed"
 
 
 def read_mass(text: str) -> int:

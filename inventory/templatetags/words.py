@@ -55,6 +55,14 @@ def venue_time(when: datetime | None, zone: str = "") -> SafeString | str:
     return format_html('<time datetime="{}">{}</time>', when.isoformat(), words)
 
 
+@register.filter
+def venue_day(when: datetime | None) -> SafeString | str:
+    """A moment that stands among moments of other days: of today it says so."""
+    if when is None or timezone.localdate(when) != timezone.localdate():
+        return venue_time(when)
+    return format_html("today {}", venue_time(when))
+
+
 def age_words(age: timedelta) -> str:
     """An age in the largest unit that still tells something."""
     minutes = int(abs(age).total_seconds() // 60)

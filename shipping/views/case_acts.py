@@ -129,9 +129,9 @@ def confirm(request: HttpRequest, number: str) -> HttpResponse:
         if "all" in request.POST:
             picture = request.FILES.get("photo")
             photo = photos.keep(picture, by=by.name, at=at) if picture else None
-            return f"{len(looking.as_in_the_photo(case, by=by, at=at, photo=photo))} looks confirmed, as in the photo."
+            return f"{looking.in_words(looking.as_in_the_photo(case, by=by, at=at, photo=photo))}, as in the photo."
         answers = {rule: request.POST.get(f"rule-{rule}", "") for rule in RULES}
-        return f"{len(looking.confirm(case, answers, by=by, at=at))} looks confirmed."
+        return f"{looking.in_words(looking.confirm(case, answers, by=by, at=at))}."
 
     return _run(request, number, "confirm", forms.Form(request.POST), act)
 

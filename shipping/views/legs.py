@@ -50,7 +50,7 @@ def leg_confirm(request: HttpRequest, pk: int) -> HttpResponse:
         found = looking.confirm(leg.vehicle, answers, by=witness_of(request), at=timezone.now())
     except (looking.LookRefusal, LedgerRefusal) as no:
         return show_leg(request, leg, str(no))
-    messages.success(request, f"{len(found)} looks confirmed. They hold until something more is loaded.")
+    messages.success(request, f"{looking.in_words(found)}. They hold until something more is loaded.")
     return redirect("leg", pk)
 
 
