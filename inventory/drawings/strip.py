@@ -13,6 +13,7 @@ from django.utils.safestring import SafeString
 from inventory.drawings import svg
 
 NAMES, LENGTH, ROW, BAR, TOP = 150.0, 800.0, 62.0, 24.0, 40.0
+DATE = 68.0  # what a date takes
 
 
 class SpanKind(StrEnum):
@@ -103,7 +104,7 @@ def _calendar(scale: _Scale, bottom: float) -> list[str]:
         if not scale.start <= day <= scale.end:
             continue
         x = scale.at(day)
-        written = i % every == 0
+        written = i % every == 0 and x + DATE <= scale.at(scale.end)
         parts.append(svg.line(x, TOP - (6 if written else 0), x, bottom, stroke_width=0.6, stroke_opacity=0.5))
         if written:
             parts.append(svg.text(x + 3, TOP - 10, f"{day:%a} {day.day} {day:%b}", size=12))

@@ -157,6 +157,14 @@ def test_a_strip_says_every_span_and_every_clash():
     assert "clash" in texts(drawing)
 
 
+@pytest.mark.parametrize("hours", [1, 9, 17])
+def test_no_date_of_a_strip_is_cut_at_its_end(hours):
+    drawing = dock_strip([], start=T0, end=T0 + timedelta(days=4, hours=hours))
+    right = float(re.search(r'viewBox="0 0 (\d+)', drawing)[1])
+    dates = [float(x) for x in re.findall(r'<text x="([\d.]+)"[^>]*>\w{3} \d+ \w{3}<', drawing)]
+    assert dates and all(x + 62 <= right for x in dates)
+
+
 def test_a_strip_that_ends_before_it_starts_is_refused():
     with pytest.raises(ValueError, match="ends after"):
         dock_strip([], start=T0, end=T0)
