@@ -56,7 +56,7 @@ class CaseLines:
 
 @dataclass(frozen=True, slots=True)
 class Reconciliation:
-    """`answer`: all back · owed · nothing left. Every item that left stands in exactly one line."""
+    """`answer`: all back · owed · not gone yet. Every item that left stands in exactly one line."""
 
     answer: str
     sentence: str
@@ -113,7 +113,7 @@ def _reconcile(reference: str, at: datetime) -> Reconciliation:
     trip = followed(reference, at)
     left = {} if trip is None else {pk: how for pk, how in trip.state.left.items() if _counts(trip.items.get(pk))}
     if trip is None or not left:
-        return Reconciliation("nothing left", f"Nothing has left a store with {reference} yet.", reference, at)
+        return Reconciliation("not gone yet", f"Nothing has left a store with {reference} yet.", reference, at)
     moments = _moments(left)
     wheres = whereabouts_then({**moments, at: list(left)})
     gone = _gone(trip, left, _strengths(moments, wheres))

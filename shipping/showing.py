@@ -46,7 +46,7 @@ def _state(show: Show, has_left: bool, at: datetime) -> tuple[str, str]:
     if at < show.leaves_at:
         return "to come", "quiet"
     if not has_left:
-        return "in prep, nothing has left" if at <= show.ends_at else "over, nothing left under its code", "doubtful"
+        return "in prep, nothing has left" if at <= show.ends_at else "over, nothing went under its code", "doubtful"
     if at <= show.ends_at:
         return "out", "settled"
     return ("return open", "doubtful") if at <= show.back_at else ("return overdue", "stop")

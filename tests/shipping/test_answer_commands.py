@@ -22,7 +22,7 @@ def test_reconcile_of_a_show_that_has_not_left_says_so(db, capsys):
     call_command("reconcile", "fmc")
     assert "Nothing has left a store with FMC yet" in capsys.readouterr().out
     call_command("reconcile", "FMC", "--json")
-    assert json.loads(capsys.readouterr().out)["answer"] == "nothing left"
+    assert json.loads(capsys.readouterr().out)["answer"] == "not gone yet"
 
 
 @pytest.mark.parametrize("asked", [("readiness", "Wren"), ("readiness", "Wren", "--on", "soon"), ("reconcile", "XX")])

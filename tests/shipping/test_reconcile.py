@@ -82,12 +82,12 @@ def tour(db):
 
 def test_nothing_has_left_before_the_first_departure(tour):
     told = reconcile(tour.show, tour.at)
-    assert (told.answer, told.lines) == ("nothing left", ())
+    assert (told.answer, told.lines) == ("not gone yet", ())
 
 
 def test_an_empty_vehicle_takes_nothing_with_it(tour):
     tour.do([Fact(Verb.DEPARTED, tour.teasel, place=tour.road, reference="FMC")])
-    assert reconcile(tour.show, tour.at).answer == "nothing left"
+    assert reconcile(tour.show, tour.at).answer == "not gone yet"
 
 
 def test_what_left_in_a_vehicle_is_the_case_and_everything_in_it_and_not_the_vehicle(tour):

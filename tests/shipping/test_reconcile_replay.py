@@ -229,7 +229,7 @@ def check_each_has_one(found: Reconciliation, naive: NaiveReturn) -> None:
     given_to = [item for item, _ in outcomes(found)]
     assert sorted(given_to) == sorted(naive.left)
     assert sum(found.counts.values()) == len(naive.left)
-    assert found.answer == ("nothing left" if not naive.left else "owed" if found.owed else "all back")
+    assert found.answer == ("not gone yet" if not naive.left else "owed" if found.owed else "all back")
     cases = [line.item.id for group in found.by_case() for line in ((group.line,) if group.line else ()) + group.lines]
     assert sorted(cases) == sorted(line.item.id for line in found.lines)
 
@@ -270,7 +270,7 @@ def allowed(item: int, outcome: Outcome, naive: NaiveReturn, ground: Ground) -> 
 def tally(shares: Counter[str], told: list[Told], found: Reconciliation, naive: NaiveReturn) -> None:
     shares["stories"] += 1
     shares["left"] += bool(naive.left)
-    shares["nothing left"] += not naive.left
+    shares["not gone yet"] += not naive.left
     shares["left by a second departure"] += len(set(naive.left.values())) > 1
     shares["acts taken back"] += any(one.verb != "corrected" and not naive.replay.stands(one) for one in told)
     shares["late words"] += any(one.stated for one in told)
