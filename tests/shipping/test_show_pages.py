@@ -211,6 +211,12 @@ def test_a_road_lead_changes_only_a_show_that_is_theirs(show, kit_manager, road_
     assert sign_in(kit_manager).get(url("show-edit", "FMC")).status_code == 200
 
 
+def test_the_page_leads_to_a_pass_for_the_crew(show, road_lead, staff, sign_in):
+    link = f'href="{url("pass-make", show.code)}"'
+    offered = [link in text(sign_in(one).get(url("show", show.code))) for one in (road_lead, staff)]
+    assert offered == [True, False]
+
+
 def test_the_list_costs_the_same_queries_for_many_shows_as_for_one(show, kit_manager, sign_in):
     client = sign_in(kit_manager)
     client.get(url("shows"))
