@@ -16,6 +16,15 @@ def fold(text: str) -> str:
     return re.sub(r"[\s\-\u2010-\u2015\u2212_]+", "", plain)
 
 
+_DIGITS = re.compile(r"([0-9]{1,18})")
+
+
+@lru_cache(maxsize=32768)  # a list is sorted by the same few thousand names each time it is looked at
+def natural(text: str) -> tuple[str | int, ...]:
+    """A key that sorts as people do: HER-2 before HER-10, whatever the case."""
+    return tuple(int(part) if nth % 2 else part for nth, part in enumerate(_DIGITS.split(text.casefold())))
+
+
 @lru_cache(maxsize=4096)  # search asks it of the same names again and again
 def fold_confusable(text: str) -> str:
     """Fold, then map the characters people misread on to one of each pair (0/O/Q/D, 1/I/L, 5/S, 8/B, 2/Z).

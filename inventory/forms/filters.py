@@ -52,6 +52,22 @@ class ThingFilter(filters.FilterSet):
             queryset = queryset.filter(retired_at=None)
         return super().filter_queryset(queryset)
 
+    @property
+    def spots(self) -> QuerySet[Place] | None:
+        """The places asked for; None for anywhere."""
+        asked = self.form.cleaned_data.get("place")
+        return Place.objects.within(asked) if asked else None
+
+    @property
+    def anywhere(self) -> QuerySet[Item]:
+        """What fits all that is asked but the place."""
+        given = self.form.cleaned_data
+        try:
+            self.form.cleaned_data = {**given, "place": None}
+            return self.filter_queryset(self.queryset.all())
+        finally:
+            self.form.cleaned_data = given
+
     def by_words(self, queryset: QuerySet[Item], name: str, value: str) -> QuerySet[Item]:
         return queryset.filter(
             Q(number__icontains=value)

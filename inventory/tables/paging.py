@@ -21,6 +21,12 @@ class NarrowFirst(TableQuerysetData):
     def __getitem__(self, key: Any) -> Any:
         if not isinstance(key, slice):
             return super().__getitem__(key)
-        keys = list(self.data.values_list("pk", flat=True)[key])
+        return self._whole(self.keys(key.start or 0, key.stop))
+
+    def keys(self, start: int, stop: int | None) -> list[Any]:
+        """The keys of the rows from one number to before another, in the order of the list."""
+        return list(self.data.values_list("pk", flat=True)[start:stop])
+
+    def _whole(self, keys: list[Any]) -> list[Model]:
         rows: dict[Any, Model] = self.whole.in_bulk(keys)
         return [rows[one] for one in keys if one in rows]

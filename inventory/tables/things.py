@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from itertools import islice
 from typing import Any
 
 import django_tables2 as tables
@@ -10,9 +12,13 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from inventory.models import Item
+from inventory.models import Item, Place
+from inventory.tables.by_place import ByPlace
+from inventory.tables.drawing import Drawn
 from inventory.tables.paging import NarrowFirst
 from inventory.templatetags.words import venue_time
+
+TOGETHER = 500  # things read whole at once for a file
 
 
 def link_to(item: Item, words: str) -> SafeString:
@@ -20,7 +26,7 @@ def link_to(item: Item, words: str) -> SafeString:
     return format_html('<a href="{}">{}</a>', reverse("item", args=[code]), words) if code else format_html("{}", words)
 
 
-class ThingTable(tables.Table):
+class ThingTable(Drawn):
     """One line a thing. Sorting and filters stand in the address; `pk` ends every order, so no page repeats a line."""
 
     called = tables.Column("Thing", empty_values=())
@@ -31,7 +37,7 @@ class ThingTable(tables.Table):
         "Pieces", order_by=("quantity", "pk"), attrs={"th": {"class": "num"}, "td": {"class": "num"}}
     )
     home = tables.Column("Home", order_by=("home_system__name", "home_case__number", "pk"), empty_values=())
-    place = tables.Column("In", accessor="holding__place", order_by=("holding__place__name", "holding__bay", "pk"))
+    place = tables.Column("In", accessor="holding__place", order_by=("holding__place__name", "pk"))
     bay = tables.Column("Bay", accessor="holding__bay", orderable=False)
     since = tables.Column(
         "Since", accessor="holding__entry__happened_at", order_by=("holding__entry__happened_at", "pk")
@@ -57,38 +63,100 @@ class ThingTable(tables.Table):
     def render_code(self, record: Item) -> str:
         return record.code
 
-    def value_code(self, record: Item) -> str:
-        return record.code
+    def render_serial(self, record: Item) -> str:
+        return record.serial
+
+    def render_kind(self, record: Item) -> str:
+        return str(record.type.get_kind_display())
+
+    def render_quantity(self, record: Item) -> int:
+        return record.quantity
 
     def render_home(self, record: Item) -> str:
-        return self.value_home(record) or "—"
-
-    def value_home(self, record: Item) -> str:
         return ", ".join(str(part) for part in (record.home_set or record.home_system, record.home_case) if part)
 
-    def render_place(self, value: Any) -> SafeString:
-        words = str(value.item) if value.item_id else value.name
-        return format_html('<a href="{}">{}</a>', reverse("place", args=[value.pk]), words)
+    def render_place(self, record: Item) -> SafeString | str:
+        place = _held(record, "place")
+        return format_html('<a href="{}">{}</a>', reverse("place", args=[place.pk]), _called(place)) if place else ""
 
-    def value_place(self, value: Any) -> str:
-        return str(value.item) if value.item_id else value.name
+    def value_place(self, value: Place) -> str:
+        return _called(value)
 
-    def render_since(self, value: Any) -> str:
-        return venue_time(value)
+    def render_bay(self, record: Item) -> str:
+        return _held(record, "bay") or ""
+
+    def render_since(self, record: Item) -> str:
+        entry = _held(record, "entry")
+        return venue_time(entry.happened_at) if entry else ""
 
     def value_since(self, value: Any) -> Any:
         return value
 
-    def render_owner(self, value: Any) -> SafeString | str:
-        return "ours" if value.is_ours else format_html('<span class="hired">{}, hired in</span>', value)
+    def render_owner(self, record: Item) -> SafeString | str:
+        owner = record.owner
+        return "ours" if owner.is_ours else format_html('<span class="hired">{}, hired in</span>', owner)
 
     def value_owner(self, value: Any) -> str:
         return str(value)
 
 
-def lines(found: QuerySet[Item]) -> NarrowFirst:
+def _held(record: Item, what: str) -> Any:
+    """Something of where a thing is, if anybody ever said."""
+    return getattr(record.holding, what) if hasattr(record, "holding") else None
+
+
+def _called(place: Place) -> str:
+    return str(place.item) if place.item_id else place.name
+
+
+class ThingLines(NarrowFirst):
+    """Things as the table's rows. By place and by number they are read in the order itself, not sorted as a whole.
+
+    `anywhere` are the same things, whatever place they are asked for; `spots` the places they may be in, None for all.
+    """
+
+    def __init__(self, found: QuerySet[Item], anywhere: QuerySet[Item], spots: QuerySet[Place] | None) -> None:
+        super().__init__(found, rows())
+        self.anywhere, self.spots, self.found, self.sort = anywhere, spots, found, ""
+
+    def order_by(self, aliases: Sequence[str]) -> None:
+        super().order_by(aliases)
+        self.sort = aliases[0] if len(aliases) == 1 else ""
+
+    def keys(self, start: int, stop: int | None) -> list[int]:
+        if self.sort in {"place", "-place"}:
+            return list(islice(self._by_place(), start, stop))
+        if self.sort in {"called", "-called"} and stop is not None:
+            return self._by_number(start, stop)
+        return super().keys(start, stop)
+
+    def __iter__(self) -> Iterator[Any]:
+        """All of them, as a file holds them."""
+        if self.sort not in {"place", "-place"}:
+            yield from super().__iter__()
+            return
+        keys = self._by_place()
+        while some := list(islice(keys, TOGETHER)):
+            yield from self._whole(some)
+
+    def _by_place(self) -> Iterator[int]:
+        return ByPlace(self.anywhere, self.spots, backwards=self.sort.startswith("-")).keys()
+
+    def _by_number(self, start: int, stop: int) -> list[int]:
+        """What has a number stands first, either way: the others are sorted only for a page that they stand on."""
+        numbered = self.found.filter(number__isnull=False)
+        order = "-number" if self.sort.startswith("-") else "number"
+        keys = list(numbered.order_by(order).values_list("pk", flat=True)[start:stop])
+        if len(keys) == stop - start:
+            return keys
+        before = start + len(keys) if keys or not start else numbered.count()
+        rest = self.data.filter(number=None).values_list("pk", flat=True)
+        return keys + list(rest[max(0, start - before) : stop - before])
+
+
+def lines(found: QuerySet[Item], anywhere: QuerySet[Item] | None = None, spots: QuerySet[Place] | None = None) -> Any:
     """These things as the table's rows, a page at a time."""
-    return NarrowFirst(found, rows())
+    return ThingLines(found, found if anywhere is None else anywhere, spots)
 
 
 def rows() -> QuerySet[Item]:

@@ -9,16 +9,17 @@ from django.urls import reverse
 from django.utils.html import format_html
 
 from inventory.models import Item
+from inventory.tables.drawing import Drawn
 from inventory.templatetags.words import band, meaning
 
 
-class CaseTable(tables.Table):
+class CaseTable(Drawn):
     number = tables.Column(verbose_name="Case", empty_values=())
     name = tables.Column(verbose_name="What", empty_values=())
     system = tables.Column(verbose_name="System", accessor="home_system__colour", order_by="home_system__name")
     things = tables.Column(verbose_name="Things in it", attrs={"td": {"class": "num"}})
     seal = tables.Column(verbose_name="Seal", empty_values=(), orderable=False)
-    place = tables.Column(verbose_name="Where", accessor="holding__place__name", default="nobody has said")
+    place = tables.Column(verbose_name="Where", accessor="holding__place__name")
 
     class Meta:
         order_by = "number"
@@ -35,7 +36,18 @@ class CaseTable(tables.Table):
         return record.name or str(record.type)
 
     def render_system(self, record: Item) -> str:
-        return format_html("{} {}", record.home_system.name, band(record.home_system.colour))
+        if record.home_system is None:
+            return ""
+        colour = record.home_system.colour
+        return format_html("{} {}", record.home_system.name, band(colour) if colour else "")
+
+    def render_things(self, record: Any) -> int:
+        """Counted by the query of the list."""
+        return int(record.things)
+
+    def render_place(self, record: Item) -> str:
+        place = record.holding.place if hasattr(record, "holding") else None
+        return place.name if place else "nobody has said"
 
     def render_seal(self, record: Item) -> str:
         number = self.seals.get(record.pk)
