@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
@@ -181,7 +181,7 @@ class Desk:
         """The flights on whose pages a decision is recorded, where something stays behind."""
         if self.job.air is None or not self.stays.things:
             return []
-        flown = Leg.objects.filter(consignment__show=self.show, mode="air").select_related("from_place", "to_place")
+        flown = Leg.objects.filter(pk__in=self.load.goes.legs, mode="air").select_related("from_place", "to_place")
         return list(flown.order_by("departs_at", "pk"))
 
     def _all_left(self, case: str, behind: Mapping[str, Left]) -> bool:
@@ -234,14 +234,15 @@ class Desk:
 
     @cached_property
     def otherwise(self) -> list[tuple[str, str]]:
-        """Cases that are consigned on another vehicle than this plan has them on, and which."""
+        """Cases that are consigned on another vehicle than this plan has them on, or on none, and which."""
         names = {pk: name for name, pk in self.load.vehicles.items()}
-        rows = Leg.objects.filter(consignment__show=self.show, consignment__cases__case__in=self.load.cases.values())
+        rows = Leg.objects.filter(pk__in=self.load.goes.legs, consignment__cases__case__in=self.load.cases.values())
         found: dict[int, set[str]] = defaultdict(set)
-        for case, vehicle, called in rows.values_list("consignment__cases__case", "vehicle", "vehicle__number"):
-            if vehicle is not None:
-                found[case].add(names.get(vehicle) or called or "another vehicle")
-        planned = {name: on for name, on in self.plan.vans.items() if found.get(self.load.cases[name])}
+        told = "consignment__cases__case", "vehicle", "vehicle__number", "mode"
+        for case, vehicle, called, mode in rows.values_list(*told):
+            on = names.get(vehicle) or called or "another vehicle"
+            found[case].add(f"by {mode}" if vehicle is None else f"on {on}")
+        planned = {name: f"on {on}" for name, on in self.plan.vans.items() if found.get(self.load.cases[name])}
         return [
             (name, " and ".join(sorted(found[self.load.cases[name]])))
             for name, on in sorted(planned.items())
@@ -275,12 +276,7 @@ def verdict(desk: Desk) -> tuple[str, str, str]:
     if desk.stays.cases:
         return "stop", "NOT ALL", f"{len(desk.stays.cases)} cases find no vehicle, though their mass would be within."
     if desk.stays.things:
-        count = sum(many for _, many, _ in desk.stays.things)
-        return (
-            "stop",
-            "NOT ALL",
-            f"{count} {'thing finds' if count == 1 else 'things find'} no case. Each is named below.",
-        )
+        return "stop", "NOT ALL", _no_case(desk.stays.things)
     return "settled", "ALL GOES", _all_goes(desk)
 
 
@@ -290,6 +286,16 @@ def _too_much(desk: Desk) -> str:
         f"The cases weigh {kg_of_grams(over.total_g)} as usually packed; {kg_of_grams(over.allowed_g)} may be "
         f"planned onto {vans}: {kg_of_grams(over.over_g)} too much."
     )
+
+
+def _no_case(things: Sequence[tuple[str, int, str]]) -> str:
+    """What finds no case, by name while those are few."""
+    if len(things) > 3:
+        return f"{sum(many for _, many, _ in things)} things find no case. Each is named below."
+    names = [name if many == 1 else f"{many} {name}" for name, many, _ in things]
+    said = " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
+    alone = len(things) == 1 and things[0][1] == 1
+    return f"{said} {'finds' if alone else 'find'} no case: the reason stands below."
 
 
 def _all_goes(desk: Desk) -> str:

@@ -55,7 +55,9 @@ def overload(
     masses = {case: gross_g(job, case, held) for case, held in contents.items()}
     total, allowed = sum(masses.values()), sum(van.payload_g for van in job.vans)
     over = total - allowed
-    if over <= 0 or not job.vans:
+    if not job.vans:
+        return Overload(total, total)  # what is planned onto no vehicle is too much for none
+    if over <= 0:
         return Overload(total, allowed)
     spare = {case: mass for case, mass in masses.items() if case not in needed}
     ways = [*_groups(groups, masses, over), *(_fewest(spare, over) if sum(spare.values()) >= over else ())]

@@ -7,10 +7,10 @@ from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
-from inventory.models import ContainerType, Holding, Item, Kind, PlaceKind
+from inventory.models import ContainerType, Entry, Holding, Item, Kind, PlaceKind, Verb
 from shipping.models import ConsignmentCase, Leg, PackLine, Show
 from shipping.packing.facts import DriveSet as Members
 from shipping.planning import wholes
@@ -51,7 +51,11 @@ class Question:
 
 @dataclass(frozen=True)
 class Going:
-    """All that goes, as rows. `sets` are the drive sets whole as they stand by the ledger, `on` the day it leaves."""
+    """All that goes, as rows. `sets` are the drive sets whole as they stand by the ledger, `on` the day it leaves.
+
+    `legs` are ids of those that are still to leave, `done` are cases whose ways of this show all lie behind them, while
+    others are still to leave: they go nowhere.
+    """
 
     cases: tuple[Item, ...] = ()
     items: tuple[Item, ...] = ()
@@ -63,19 +67,24 @@ class Going:
     baggage: bool = False
     packaged_types: frozenset[int] = frozenset()
     decided: Decided = NOTHING
+    done: tuple[Item, ...] = ()
+    legs: tuple[int, ...] = ()
 
 
 def going(show: Show, question: Question, at: datetime) -> Going:
-    """Everything booked, consigned or planned for the show, as the question changes it."""
+    """Everything booked, consigned or planned for the show that is still to leave, as the question changes it."""
     systems = [*show.bookings.filter(system__isnull=False).values_list("system", flat=True), *question.also]
     cases = _cases(show, systems)
     booked = set(show.bookings.exclude(drive_set=None).values_list("drive_set", flat=True))
     known = {one.id: one for one in wholes.sets_of(booked, at)}
     members = {member.item_id for one in known.values() for member in one.members}
-    items = _items(show, systems, {case.pk for case in cases} | members, question)
-    legs = list(Leg.objects.filter(consignment__show=show))
+    legs = _to_leave(show, at)
+    done = _done(show, legs)
+    stay = {*question.leave, *done}
+    items = _items(show, systems, {case.pk for case in cases} | members, question, stay)
     flights = [leg for leg in legs if leg.mode == "air"]
-    cases = tuple(case for case in cases if case.pk not in (*question.without, *question.leave))
+    gone = tuple(case for case in cases if case.pk in done)
+    cases = tuple(case for case in cases if case.pk not in {*question.without, *stay})
     vehicles = question.vehicles or tuple(sorted({leg.vehicle_id for leg in legs if leg.vehicle_id}))
     packed_so = ContainerType.original_packaging_for.through.objects
     return Going(
@@ -89,7 +98,26 @@ def going(show: Show, question: Question, at: datetime) -> Going:
         on=_leaves_on(show, [leg.departs_at for leg in legs], at),
         packaged_types=frozenset(packed_so.values_list("itemtype", flat=True)),
         decided=decided(show, cases, items, at) if flights else NOTHING,
+        done=gone,
+        legs=tuple(leg.pk for leg in legs),
     )
+
+
+def _to_leave(show: Show, at: datetime) -> list[Leg]:
+    """Its legs that have not left yet; all of them once the show is back, or once they all have."""
+    left = Entry.objects.filter(verb=Verb.DEPARTED, place=OuterRef("road"), happened_at__lte=at)
+    legs = list(Leg.objects.filter(consignment__show=show).annotate(has_left=Exists(left)))
+    ahead = [leg for leg in legs if not leg.has_left] if show.back_at >= at else []
+    return ahead or legs
+
+
+def _done(show: Show, to_leave: Collection[Leg]) -> set[int]:
+    """Cases that are on legs of the show, and on none that is still to leave."""
+    ahead = {leg.consignment_id for leg in to_leave}
+    planned = Leg.objects.filter(consignment=OuterRef("consignment"))
+    rows = ConsignmentCase.objects.filter(Exists(planned), consignment__show=show)
+    rows = list(rows.values_list("case_id", "consignment_id"))
+    return {case for case, _ in rows} - {case for case, consignment in rows if consignment in ahead}
 
 
 def _leaves_on(show: Show, departures: Collection[datetime | None], at: datetime) -> date:
@@ -118,16 +146,16 @@ def _cases(show: Show, systems: Collection[int]) -> list[Item]:
 
 
 def _items(
-    show: Show, systems: Collection[int], named: Collection[int], question: Question
+    show: Show, systems: Collection[int], named: Collection[int], question: Question, stay: Collection[int]
 ) -> tuple[Item, ...]:  # fmt: skip
     """What belongs to its systems, lives in its cases, is of its sets or is planned for it; nothing that is gone.
 
-    `named` are ids of its cases and of the drives of its sets.
+    `named` are ids of its cases and of the drives of its sets, `stay` cases that do not go with all that is in them.
     """
     mine = Q(home_case__in=named) | Q(home_system__in=systems) | Q(pk__in=named)
     mine |= Q(pk__in=show.bookings.values("item")) | Q(pk__in=PackLine.objects.filter(show=show).values("item"))
     found = Item.objects.in_stock().filter(mine).exclude(type__kind__in=NO_GEAR)
-    found = found.exclude(pk__in=question.at_home).exclude(home_case__in=question.leave)
+    found = found.exclude(pk__in=question.at_home).exclude(home_case__in=stay)
     gone = Holding.objects.filter(place__kind=PlaceKind.GONE).values("item")
     return tuple(found.exclude(pk__in=gone).prefetch_related(*WITH_HOME).order_by("pk"))
 

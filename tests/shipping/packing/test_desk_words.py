@@ -86,6 +86,11 @@ def test_what_is_within_has_nothing_over():
     assert (overload(job, contents).over_g, overload(job, contents).ways) == (0, ())
 
 
+def test_what_is_planned_onto_no_vehicle_is_too_much_for_none():
+    job, contents = three(90_000)
+    assert overload(replace(job, vans=()), contents).over_g == 0
+
+
 def test_what_is_over_says_by_how_much_and_each_way_out():
     job, contents = three(75_000)
     groups = (Group("Heron", ("T1",)), Group("Curlew", ("T2", "T3")), Group("pool", ("T3",)))
