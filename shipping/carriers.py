@@ -36,7 +36,7 @@ class Standing:
         if self.value is None:
             return "not entered"
         unit = f"{self.currency} {self.figure.unit}".strip()
-        return f"{self.value.normalize():f} {unit}"
+        return f"{self.value.normalize():,f} {unit}"
 
 
 def standing(

@@ -96,8 +96,14 @@ def after_word(sentence: str, word: str) -> str:
 
 @register.filter
 def kg(mass: float | None) -> str:
-    """A mass in kilograms, without noise behind the point."""
-    return "mass not known" if mass is None else f"{float(mass):.1f} kg".replace(".0 kg", " kg")
+    """A mass in kilograms, without noise behind the point, with a comma between the thousands."""
+    return "mass not known" if mass is None else f"{float(mass):,.1f} kg".replace(".0 kg", " kg")
+
+
+@register.filter
+def thousands(number: int) -> str:
+    """A whole number with a comma between the thousands."""
+    return f"{number:,}"
 
 
 @register.filter

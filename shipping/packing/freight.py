@@ -118,7 +118,7 @@ class Bill:
 
 def plain(value: Decimal) -> str:
     """To the tenth, without a needless zero."""
-    return f"{value.quantize(Decimal('0.1'), ROUND_HALF_UP).normalize():f}"
+    return f"{value.quantize(Decimal('0.1'), ROUND_HALF_UP).normalize():,f}"
 
 
 def centimetres(mm: int) -> Decimal:

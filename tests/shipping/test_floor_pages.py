@@ -165,7 +165,7 @@ def test_what_stays_behind_stands_first_with_its_reason(sign_in, road_lead, leg)
     ConsignmentCase.objects.create(consignment=leg.consignment, case=odd, position=30)
     page = text(sign_in(road_lead).get(f"/leg/{leg.pk}/floor/"))
     assert "1 of 7 cases find no place" in page
-    assert "It is 2400 mm high; inside there are 2300 mm." in page
+    assert "It is 2,400 mm high; inside there are 2,300 mm." in page
     kept = searched(leg)
     assert kept.left == 1
 
@@ -252,7 +252,7 @@ def test_deck_and_axles_are_entered_and_reckoned_with(sign_in, kit_manager, leg,
     sent = {"inner_length_mm": 6000, "inner_width_mm": 2400, "inner_height_mm": 2300, "payload_kg": 2400,
             "axles": "3350, 5200, 2550\n-900, 3200, -"}  # fmt: skip
     page = text(client.post(f"/vehicle/{teasel.pk}/deck/?leg={leg.pk}", sent, follow=True))
-    assert "mm of 6000 mm" in page and "Not every axle of Teasel" in page
+    assert "mm of 6,000 mm" in page and "Not every axle of Teasel" in page
     rows = Axle.objects.values_list("behind_headboard_mm", "limit_kg", "empty_kg")
     assert list(rows) == [(-900, 3200, None), (3350, 5200, 2550)]
     assert "-900, 3200, -" in text(client.get(f"/vehicle/{teasel.pk}/deck/"))

@@ -152,7 +152,7 @@ def test_a_kit_manager_enters_a_figure_and_sees_the_earlier_ones(leg, kit_manage
     answer = client.post(address, {"value": "50000", "currency": "gbp", "valid_from": day, "source": "policy 7"})
     assert answer.status_code == 302
     said = text(client.get(address))
-    assert "50000 GBP in all" in said and "policy 7" in said and "Skerry Air" in said
+    assert "50,000 GBP in all" in said and "policy 7" in said and "Skerry Air" in said
     assert client.post(address, {"value": "5", "currency": "", "valid_from": day, "source": "x"}).status_code == 422
     assert client.get(reverse("freight-figure", args=[leg.pk, "nothing"])).status_code == 404
 

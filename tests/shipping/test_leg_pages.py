@@ -50,7 +50,7 @@ def test_a_leg_within_its_payload_says_by_how_much(van, staff, sign_in):
     leg = leg_with(van, 400, 269)
     said = text(leg_page(sign_in(staff), leg))
     assert "NO BLOCK Nothing stands in the way of leaving. The driver and the person in charge decide." in said
-    assert "669 kg of cases and 160 kg of crew: 263.5 kg below 1092.5 kg, 95 % of the payload entered." in said
+    assert "669 kg of cases and 160 kg of crew: 263.5 kg below 1,092.5 kg, 95 % of the payload entered." in said
     assert "plated limits, axle loads and a weighbridge decide" in said and "safe" not in said.lower()
 
 
@@ -58,8 +58,8 @@ def test_an_overload_blocks_says_by_how_much_and_what_to_leave(van, staff, sign_
     leg = leg_with(van, 900, 150, 111)
     said = text(leg_page(sign_in(staff), leg))
     assert "NOT YET One thing stands in the way of leaving." in said
-    assert "228.5 kg over 1092.5 kg" in said and "Leaving GEN-01 (900 kg) would do by mass" in said
-    assert said.index("more than 1092.5 kg") < said.index("No case is flagged as first off")
+    assert "228.5 kg over 1,092.5 kg" in said and "Leaving GEN-01 (900 kg) would do by mass" in said
+    assert said.index("more than 1,092.5 kg") < said.index("No case is flagged as first off")
 
 
 def test_where_no_single_case_is_heavy_enough_the_fewest_are_named(van):
@@ -149,7 +149,7 @@ def test_a_vehicles_page_leads_with_its_next_leg_and_what_stands_in_the_way(van,
     leg = leg_with(van, 1000)
     said = text(sign_in(staff).get(reverse("vehicle", args=["Meadowrue"])))
     assert "NOT YET Next: Mill Yard to Fjellmark Hall, Fjellmark Masters Chess. One thing stands in the way" in said
-    assert "payload entered 1150 kg" in said and "Nothing is in it by the book" in said
+    assert "payload entered 1,150 kg" in said and "Nothing is in it by the book" in said
     record([Fact(Verb.LOADED, leg.consignment.cases.get().case, place=van.inside)], by=IDA, at=timezone.now())
     assert [one.number for one in sheet_of_vehicle(van, timezone.now()).aboard] == ["GEN-01"]
 

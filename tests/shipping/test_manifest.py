@@ -74,7 +74,7 @@ def test_the_divisor_of_the_day_it_leaves_counts_on_every_paper(leg):
     leg.departs_at = T0 + timedelta(days=6)
     leg.save()
     told = body("manifest", f"leg {leg.pk}")
-    assert "chargeable 100 kg" in told.total and "4000 cm³ per kg (their terms" in told.terms
+    assert "chargeable 100 kg" in told.total and "4,000 cm³ per kg (their terms" in told.terms
     for kind in ("case-list", "case-list-outside"):
         assert "its volume counts as 50 kg" in body(kind, "WRE-06").billed
 
@@ -114,7 +114,7 @@ def test_by_road_loading_metres_are_said(leg):
 def test_the_lists_of_a_case_say_its_size_and_volume(leg):
     for kind in ("case-list", "case-list-outside"):
         assert body(kind, "WRE-06").size == "80×50×50 cm, 0.200 m³"
-        assert "its volume counts as 33.3 kg (6000 cm³ per kg)" in body(kind, "WRE-06").billed
+        assert "its volume counts as 33.3 kg (6,000 cm³ per kg)" in body(kind, "WRE-06").billed
 
 
 def test_the_border_list_says_at_each_crossing_what_goes_over_as_freight(leg):

@@ -17,13 +17,13 @@ def cannot_go(deck: Deck, cargo: Cargo) -> str:
         return "Its size is not entered: enter length, width and height."
     length, width, height = cargo.size_mm
     if height > deck.size_mm[2]:
-        return f"It is {height} mm high; inside there are {deck.size_mm[2]} mm."
+        return f"It is {height:,} mm high; inside there are {deck.size_mm[2]:,} mm."
     if deck.door_mm is not None and height > deck.door_mm[1]:
-        return f"It is {height} mm high; the door is {deck.door_mm[1]} mm."
+        return f"It is {height:,} mm high; the door is {deck.door_mm[1]:,} mm."
     if deck.door_mm is not None and min(length, width) > deck.door_mm[0]:
-        return f"It is {min(length, width)} mm wide; the door is {deck.door_mm[0]} mm."
+        return f"It is {min(length, width):,} mm wide; the door is {deck.door_mm[0]:,} mm."
     if not _has_a_way(deck, cargo):
-        return f"It covers {length} by {width} mm; a row has {deck.length_mm} by {deck.width_mm} mm."
+        return f"It covers {length:,} by {width:,} mm; a row has {deck.length_mm:,} by {deck.width_mm:,} mm."
     if deck.payload_g is not None and (cargo.mass_g or 0) > deck.payload_g:
         return f"It weighs {kg(cargo.mass_g or 0)}; {kg(deck.payload_g)} is entered for {deck.name}."
     return ""
@@ -53,8 +53,8 @@ def no_room(freight: Freight, cargo: Cargo, loaded_g: int, used_mm: int, proven:
     free_mm = deck.length_mm - used_mm
     if free_mm < need:
         return (
-            f"Behind the last row {free_mm} mm are free, and a row for it takes {need} mm: "
-            f"with {need - free_mm} mm more deck it goes on."
+            f"Behind the last row {free_mm:,} mm are free, and a row for it takes {need:,} mm: "
+            f"with {need - free_mm:,} mm more deck it goes on."
         )
     said = "The rows and stacks leave no place for it." if proven else "No place was found for it in the time given."
     return said + " Raise what may stand on what, or take another case off."
@@ -71,7 +71,7 @@ def conflict_words(freight: Freight, conflict: Content) -> str:
     if payload is not None and mass > payload:
         why = f"together they weigh {kg(mass)}, and {kg(payload)} is entered"
     else:
-        why = f"no rows of them are as short as its {freight.deck.length_mm} mm"
+        why = f"no rows of them are as short as its {freight.deck.length_mm:,} mm"
     return f"These cannot all go on {freight.deck.name}: {named}: {why}. Without any one of them the others can."
 
 

@@ -65,7 +65,7 @@ def as_lines(freight: Freight, plan: FloorPlan) -> list[str]:
         lines.append(f"Stays behind: {one.count} x {freight.by_id[one.gear].name}. {one.reason}")
     lines += [said for said in [conflict_words(freight, plan.conflict)] if said]
     lines += [_row(freight, row, spots) for row, spots in rows_of(plan)]
-    lines += ["", f"{plan.used_mm} mm of {freight.deck.length_mm} mm used, {metres(plan):g} loading metres."]
+    lines += ["", f"{plan.used_mm:,} mm of {freight.deck.length_mm:,} mm used, {metres(plan):g} loading metres."]
     lines += [stage_words(one) for one in stages_of(freight, plan)]
     lines += ["", *(f"{one.name}: {one.value} (bound {one.bound}, {one.engine or plan.engine})" for one in plan.levels)]
     if mass := sum(freight.by_id[one.cargo].mass_g or 0 for one in plan.spots):

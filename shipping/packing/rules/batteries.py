@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Protocol
 
 from shipping.packing.facts import Case, Leg, Load, Piece, Severity
-from shipping.packing.rules.registry import Ask, Limit, Said, ask, number_words, rule, unknown, wrong
+from shipping.packing.rules.registry import Ask, Limit, Said, ask, exact, number_words, rule, unknown, wrong
 
 AIR = "ICAO Technical Instructions and IATA rules as seen on secondary pages (2026); the carrier's own rules go further"
 LITHIUM = ("lithium", "li-ion", "liion", "lipo", "lifepo")
@@ -171,7 +171,7 @@ def _too_heavy(leg: Leg, case: Case, packs: list[Piece], net_kg: Decimal) -> Ite
             "passenger aircraft.",
             ASK_DG,
             leg=leg.id,
-            net=number_words(known),
+            net=exact(known),
         )
     elif None in masses:
         yield unknown(
@@ -208,8 +208,8 @@ def lithium_in_equipment_by_air(load: Load, wh: Decimal) -> Iterator[Said | Ask]
                 f"{AS_BAGGAGE.get(air_band(piece.battery_wh), '') if leg.baggage else ''} {ASK_DG}".strip(),
                 piece=piece.id,
                 leg=leg.id,
-                wh=number_words(piece.battery_wh),
-                limit=number_words(wh),
+                wh=exact(piece.battery_wh),
+                limit=exact(wh),
             )
 
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from shipping.packing.facts import Case, Leg, Load, Severity
-from shipping.packing.rules.registry import Ask, Limit, Said, number_words, rule, unknown, wrong
+from shipping.packing.rules.registry import Ask, Limit, Said, exact, number_words, rule, unknown, wrong
 
 PROFILE = "common air-freight profile; ask the carrier"
 BAGGAGE = "common baggage limits: 50 lb, 70 lb, 62 in; ask the airline"
@@ -74,7 +74,7 @@ def air_piece(load: Load, **most: Decimal) -> Iterator[Said | Ask]:
                 "Ask the carrier which aircraft flies, or split the case.",
                 leg=leg.id,
                 size=size,
-                gross=number_words(gross),
+                gross=exact(gross),
             )
 
 
@@ -113,7 +113,7 @@ def baggage_piece(load: Load, usual_kg: Decimal, most_kg: Decimal, linear_mm: De
             continue
         leg, case, sides, gross = flown
         linear = sum(sides)
-        facts = {"leg": leg.id, "gross": number_words(gross), "linear": linear}
+        facts = {"leg": leg.id, "gross": exact(gross), "linear": linear}
         if gross > most_kg or linear > linear_mm:
             yield wrong(
                 case,
@@ -152,6 +152,6 @@ def billed_by_volume(load: Load, divisor: Decimal) -> Iterator[Said | Ask]:
                 f"{case.number} weighs {number_words(gross)} kg and is billed as {by_volume:.1f} kg.",
                 "Book it as that, or use a smaller case.",
                 leg=leg.id,
-                gross=number_words(gross),
+                gross=exact(gross),
                 billed=f"{by_volume:.1f}",
             )

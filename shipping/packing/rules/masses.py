@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from shipping.packing.facts import Case, Load, Severity
 from shipping.packing.lifting import band
-from shipping.packing.rules.registry import Ask, Limit, Said, number_words, rule, unknown, wrong
+from shipping.packing.rules.registry import Ask, Limit, Said, exact, number_words, rule, unknown, wrong
 
 HSE = "team factors of HSE L23 (4th edition 2016, from secondary pages): figures are filters, not limits"
 
@@ -36,8 +36,8 @@ def lift_band(load: Load, person_kg: Decimal) -> Iterator[Said | Ask]:
                 case,
                 f"{case.number} is {number_words(gross)} kg and has no wheels: above the figure for three people.",
                 "Plan the lift: wheels or a lifting aid; ask the person in charge.",
-                gross=number_words(gross),
-                person_kg=number_words(person_kg),
+                gross=exact(gross),
+                person_kg=exact(person_kg),
             )
 
 
@@ -58,8 +58,8 @@ def within_rating(load: Load) -> Iterator[Said | Ask]:
                 case,
                 f"{case.number} weighs {number_words(floor)} kg; it is rated for {number_words(case.max_gross_kg)} kg.",
                 "Take something out, or use a stronger case.",
-                gross=number_words(floor),
-                rating=number_words(case.max_gross_kg),
+                gross=exact(floor),
+                rating=exact(case.max_gross_kg),
             )
         elif case.gross_kg is None:
             yield unknown(
@@ -97,6 +97,6 @@ def scale_agrees(load: Load, tol_pct: Decimal, scale_kg: Decimal) -> Iterator[Sa
                 f"{case.number} weighs {number_words(case.weighed_kg)} kg against "
                 f"{number_words(case.computed_kg)} computed ({differs:+.0f} %).",
                 "Open it and check the contents; the likely thing is named beside the scale.",
-                weighed=number_words(case.weighed_kg),
-                computed=number_words(case.computed_kg),
+                weighed=exact(case.weighed_kg),
+                computed=exact(case.computed_kg),
             )

@@ -159,5 +159,10 @@ def rule(number: str, severity: Severity, source: str, **more: Any) -> Callable[
 
 
 def number_words(value: Decimal) -> str:
-    """A limit or a mass as people write it: 16, 2.5, 1092.5."""
+    """A limit or a mass as people write it: 16, 2.5, 1,092.5."""
+    return f"{value.normalize():,f}"
+
+
+def exact(value: Decimal) -> str:
+    """The same among the facts of a finding: bare, since words over it hang on its letters."""
     return f"{value.normalize():f}"

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from shipping.packing.facts import Kept, Leg, Load, Piece, Severity, Stand
 from shipping.packing.money import by_currency
-from shipping.packing.rules.registry import Ask, Limit, Said, ask, number_words, rule, unknown, wrong
+from shipping.packing.rules.registry import Ask, Limit, Said, ask, exact, number_words, rule, unknown, wrong
 
 DELICATE = frozenset({"frame", "panel", "drive"})
 
@@ -48,8 +48,8 @@ def _uneven(
             f"kg: more than {number_words(most * 100)} % apart.",
             f"Move something heavy to the {ends[light]}.",
             ends="-".join(ends),
-            first=number_words(sums[0]),
-            second=number_words(sums[1]),
+            first=exact(sums[0]),
+            second=exact(sums[1]),
         )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from shipping.packing.facts import Case, Leg, Load, Severity
-from shipping.packing.rules.registry import Ask, Limit, Said, ask, number_words, rule, unknown, wrong
+from shipping.packing.rules.registry import Ask, Limit, Said, ask, exact, number_words, rule, unknown, wrong
 
 
 @rule("36", Severity.BLOCK, "common practice; a poor double stack can fall on people", decision_only=True)
@@ -40,7 +40,7 @@ def _on_top(leg: Leg, base: Case, above: list[Case]) -> Iterator[Said | Ask]:
         )
         return
     load_kg = sum((mass for mass in masses if mass is not None), Decimal(0))
-    facts |= {"load": number_words(load_kg), "limit": number_words(base.max_on_top_kg)}
+    facts |= {"load": exact(load_kg), "limit": exact(base.max_on_top_kg)}
     if load_kg > base.max_on_top_kg:
         yield wrong(
             leg,
@@ -111,9 +111,9 @@ def within_payload(load: Load, share: Decimal, crew_kg: Decimal) -> Iterator[Sai
             f"more than {number_words(most)} kg, {number_words(share * 100)} % of the payload entered for it.",
             "Take cases off, or a larger vehicle.",
             vehicle=vehicle.id,
-            mass=number_words(known),
-            crew=number_words(crew_kg),
-            most=number_words(most),
+            mass=exact(known),
+            crew=exact(crew_kg),
+            most=exact(most),
         )
     elif any(case.gross_kg is None for case in load.cases):
         names = ", ".join(case.number for case in load.cases if case.gross_kg is None)

@@ -109,10 +109,10 @@ def test_a_case_that_is_set_down_again_keeps_the_length():
     "change,says",
     [
         ({"size_mm": None}, "size is not entered"),
-        ({"size_mm": (800, 600, 2400)}, "2400 mm high; inside there are 2300 mm"),
-        ({"size_mm": (800, 600, 2250)}, "the door is 2200 mm"),
-        ({"size_mm": (2395, 2395, 500)}, "the door is 2300 mm"),
-        ({"size_mm": (6200, 600, 500)}, "covers 6200 by 600 mm"),
+        ({"size_mm": (800, 600, 2400)}, "2,400 mm high; inside there are 2,300 mm"),
+        ({"size_mm": (800, 600, 2250)}, "the door is 2,200 mm"),
+        ({"size_mm": (2395, 2395, 500)}, "the door is 2,300 mm"),
+        ({"size_mm": (6200, 600, 500)}, "covers 6,200 by 600 mm"),
         ({"mass_g": 2_300_000}, "weighs 2,300 kg; 2,280 kg is entered"),
     ],
 )
