@@ -15,6 +15,7 @@ from inventory.answers.releases import Standing, standing
 from inventory.answers.starts import NO, NOT_KNOWN, YES, Counted, Start, WipeBook
 from inventory.answers.stops import is_destroyed, stops
 from inventory.answers.values import ItemRef, Reason
+from inventory.folding import natural
 from inventory.models import DriveSet, Entry, Item, Kind, Verb
 from inventory.naming import item_named, set_named
 
@@ -235,8 +236,8 @@ def _set_sentence(
 def in_words(drives: Iterable[tuple[str, ItemRef]]) -> str:
     """Bays by their letters, drives in none by serial: `bays A, B and drive 71B04K`."""
     drives = list(drives)
-    bays = sorted({bay for bay, _ in drives if bay})
-    others = sorted({one.serial or one.words for bay, one in drives if not bay})
+    bays = sorted({bay for bay, _ in drives if bay}, key=natural)
+    others = sorted({one.serial or one.words for bay, one in drives if not bay}, key=natural)
     parts = [f"bay{'s' if len(bays) > 1 else ''} {', '.join(bays)}"] if bays else []
     parts += [f"drive{'s' if len(others) > 1 else ''} {', '.join(others)}"] if others else []
     return " and ".join(parts)

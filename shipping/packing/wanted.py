@@ -190,11 +190,15 @@ class Level:
         return f"{self.gap * 100:.1f}"
 
 
+def _least(level: Level) -> str:
+    return f"none below {level.bound:,} is possible" if level.bound else "how few are possible is not known"
+
+
 def words_of_record(levels: tuple[Level, ...], proven: bool) -> str:
     """The one wording of how good a plan is; never that it is right to carry."""
     if proven:
         return f"{ENTERED.capitalize()}. {NOT_AN_APPROVAL}"
-    open_ones = [f"{one.name}: {one.value:,}, none below {one.bound:,} is possible" for one in levels if not one.proven]
+    open_ones = [f"{one.name}: {one.value:,}, {_least(one)}" for one in levels if not one.proven]
     tail = f" ({'; '.join(open_ones)})" if open_ones else ""
     return f"Not yet shown to be the fewest possible{tail}. {NOT_AN_APPROVAL}"
 

@@ -7,7 +7,7 @@ from django.utils import timezone
 from playwright.sync_api import Page
 
 from shipping.deck_solving import DeckSearch
-from shipping.models import DeckAcceptance, PlanRun
+from shipping.models import DeckAcceptance, PlanRun, Show
 from shipping.solving import Search
 from tests.browser.phones import home_leg
 
@@ -51,6 +51,23 @@ def test_without_scripts_the_page_says_how_to_look_again(visitors, chromium):
 
     said = chromium.do(plain)
     assert "Look again" in said and "The search stops; what it has found stays." in said
+
+
+def test_where_two_searches_run_already_the_page_says_so_where_it_stands(visitors, book):
+    now, show = timezone.now(), Show.objects.get(code="FMC")
+    for digest in ("a", "b"):
+        PlanRun.objects.create(
+            show=show, question={}, input_digest=digest * 64, seconds=30, seed=0, started_at=now, started_by="Ana Rell",
+            beat_at=now,
+        )  # fmt: skip
+
+    def look(page: Page) -> str:
+        page.goto(ADDRESS)
+        page.wait_for_function("document.getElementById('desk-progress').textContent.trim()")
+        return page.inner_text("#desk-progress")
+
+    assert "2 searches are running already" in visitors.do("ida", look)
+    assert "searches are running" not in visitors.do("ida", lambda page: (page.goto("/"), page.inner_text("main"))[1])
 
 
 def searched(visitors, leg, role: str) -> str:

@@ -8,10 +8,11 @@ async function fetched(address) {
   return answer;
 }
 
+const parsed = async (answer) => new DOMParser().parseFromString(await answer.text(), "text/html");
+
 // The page as the server has it now, put in place of the old; what was opened stays open, and focus stays where it was.
-async function renew() {
-  const text = await (await fetched(location.href)).text();
-  const fresh = new DOMParser().parseFromString(text, "text/html").getElementById("desk");
+function renew(page) {
+  const fresh = page.getElementById("desk");
   if (!fresh) return;
   for (const opened of desk().querySelectorAll("details[id]")) {
     const same = fresh.querySelector(`#${CSS.escape(opened.id)}`);
@@ -30,7 +31,7 @@ async function watch() {
       const now = await (await fetched(desk().dataset.status)).json();
       misses = 0;
       document.getElementById("desk-progress").textContent = now.words;
-      if (String(now.plan ?? "") !== desk().dataset.plan || !now.running) await renew();
+      if (String(now.plan ?? "") !== desk().dataset.plan || !now.running) renew(await parsed(await fetched(location.href)));
     } catch {
       misses += 1;
       document.getElementById("desk-progress").textContent = "No answer from the book just now; asking again.";
@@ -43,8 +44,11 @@ async function watch() {
 async function begin() {
   const form = desk()?.querySelector("form[data-begin]");
   if (!form) return;
-  await fetch(form.action, { method: "POST", body: new FormData(form), credentials: "same-origin" });
-  await renew();
+  const answer = await fetch(form.action, { method: "POST", body: new FormData(form), credentials: "same-origin" });
+  const page = await parsed(answer);
+  renew(page);
+  const why = page.querySelector(".messages .error");  // why none was begun, such as that two are running
+  if (why && !desk().dataset.status) document.getElementById("desk-progress").textContent = why.textContent.trim();
 }
 
 begin().then(watch, watch);
