@@ -63,7 +63,7 @@ def test_where_two_searches_run_already_the_page_says_so_where_it_stands(visitor
 
     def look(page: Page) -> str:
         page.goto(ADDRESS)
-        page.wait_for_function("document.getElementById('desk-progress').textContent.trim()")
+        page.wait_for_selector("#desk-progress:not(:empty)")
         return page.inner_text("#desk-progress")
 
     assert "2 searches are running already" in visitors.do("ida", look)
