@@ -122,8 +122,17 @@ class Board:
 
     @property
     def owed(self) -> list[Face]:
-        """After the arrival: what should be here and has not been counted off."""
-        return [face for face in self.of(State.ON, State.LEFT_BEHIND) if face.listed]
+        """What left and has not been counted off."""
+        return [face for face in self.on if face.listed]
+
+    @property
+    def behind(self) -> list[Face]:
+        """Listed, and never scanned on before it left."""
+        return [face for face in self.of(State.LEFT_BEHIND) if face.listed]
+
+    @property
+    def sent(self) -> list[Face]:
+        return [face for face in self.listed if face.state != State.LEFT_BEHIND]
 
     @property
     def strangers(self) -> list[Face]:

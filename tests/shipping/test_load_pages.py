@@ -92,8 +92,9 @@ def test_the_whole_ride_by_pages(sign_in, road_lead, leg, cases, monkeypatch, cl
     clock.shift(60)
     client.post(f"/load/{leg.pk}/scan/", {"code": code(cases[0]), "doing": "unload"})
     page = text(client.get(f"/load/{leg.pk}/"))
-    assert "1 of 3 counted at Mill Yard" in page
-    assert "not received: HER-02, HER-03" in page
+    assert "1 of 2 counted at Mill Yard" in page
+    assert "not received: HER-02;" in page
+    assert "It left without 1: HER-03" in page and "van full." in page
     client.post(f"/load/{leg.pk}/seal/", {"seal-code": "HER-02", "seal-number": "004481"})
     assert Entry.objects.get(seal="004481").verb == "seen"
 

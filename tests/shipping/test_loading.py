@@ -211,14 +211,15 @@ def test_it_departs_once_and_arrives_once(leg, cases, pim, unblocked):
         loading.arrive(leg, by=ANA, at=T0 + 4 * MINUTE)
 
 
-def test_cases_are_counted_off_on_arrival_and_the_rest_is_owed(leg, cases, pim, unblocked):
+def test_cases_are_counted_off_on_arrival_and_what_left_with_them_is_owed(leg, cases, pim, unblocked):
     for case in cases[:2]:
         scan(leg, case, pim)
     loading.depart(leg, by=ANA, at=T0 + MINUTE, without="no room")
     loading.arrive(leg, by=ANA, at=T0 + 2 * MINUTE)
     assert scan(leg, cases[0], pim, 3, loading.UNLOAD).sentence == "HER-01 at Mill Yard."
     now = board(leg)
-    assert (now.phase, names(now.landed), names(now.owed)) == (Phase.ARRIVED, ["HER-01"], ["HER-02", "HER-03"])
+    assert (now.phase, names(now.landed), names(now.owed)) == (Phase.ARRIVED, ["HER-01"], ["HER-02"])
+    assert (names(now.behind), names(now.sent)) == (["HER-03"], ["HER-01", "HER-02"])
 
 
 def test_a_case_left_behind_that_turns_up_has_landed(leg, cases, pim, unblocked):
