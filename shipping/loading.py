@@ -18,6 +18,7 @@ from inventory.ledger import Fact, Witness
 from inventory.models import Entry, Grade, Item, Kind, Label, Person, Photo, Place, ScanReceipt, Verb
 from inventory.naming import code_in
 from inventory.registering import inside_of
+from inventory.saying import Said, Says
 from inventory.telling import BOUNCE, say_one
 from shipping.boards import Board, Face, board
 from shipping.models import ConsignmentCase, Leg
@@ -82,7 +83,7 @@ def scan(leg: Leg, text: str, doing: str, *, by: Witness, at: datetime) -> UUID:
     draft = Entry(
         verb=step.verb, label=label, place=step.place, reference=reference, happened_at=at, by=by.name, device=by.device
     )
-    said = say_one(draft)
+    said = _off_the_list(leg, label, say_one(draft), doing)
     fact = Fact(step.verb, label, place=step.place, grade=Grade.SCAN, reference=reference)
     entry = ledger.record([fact], by=by, at=at)[0]
     word = ScanReceipt.Word.STORED if label.item_id else ScanReceipt.Word.UNKNOWN_CODE
@@ -90,6 +91,17 @@ def scan(leg: Leg, text: str, doing: str, *, by: Witness, at: datetime) -> UUID:
         scan=entry.pk, word=word, says=said.word, sentence=said.sentence, device=by.device, received_at=at
     )
     return entry.pk
+
+
+def _off_the_list(leg: Leg, label: Label, said: Said, doing: str) -> Said:
+    """A case counted off that no list of the show sends: it is here, and somebody should know."""
+    if said.word != Says.GOOD or doing != UNLOAD or label.item is None or label.item.type.kind != Kind.CASE:
+        return said
+    sent = ConsignmentCase.objects.filter(consignment__show=leg.consignment.show_id, case=label.item)
+    if sent.exists() or not leg.consignment.cases.exists():
+        return said
+    words = f"{label.item} is on no list of {leg.consignment.show.code}. Recorded at {leg.to_place} all the same."
+    return Said(Says.WRONG, words)
 
 
 def _bounced(label: Label, step: Step, by: Witness, at: datetime) -> UUID | None:

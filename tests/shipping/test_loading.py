@@ -222,6 +222,16 @@ def test_cases_are_counted_off_on_arrival_and_what_left_with_them_is_owed(leg, c
     assert (names(now.behind), names(now.sent)) == (["HER-03"], ["HER-01", "HER-02"])
 
 
+def test_a_case_on_no_list_is_counted_off_and_said_to_be_wrong(leg, cases, pim, unblocked):
+    stranger = make_case("CUR-01")
+    for case in (*cases, stranger):
+        scan(leg, case, pim)
+    loading.depart(leg, by=ANA, at=T0 + MINUTE)
+    said = scan(leg, stranger, pim, 2, loading.UNLOAD)
+    assert (said.says, said.sentence) == ("wrong", "CUR-01 is on no list of FMC. Recorded at Mill Yard all the same.")
+    assert Holding.objects.get(item=stranger).place == leg.to_place
+
+
 def test_a_case_left_behind_that_turns_up_has_landed(leg, cases, pim, unblocked):
     scan(leg, cases[0], pim)
     loading.depart(leg, by=ANA, at=T0 + MINUTE, without="no room")
