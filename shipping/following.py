@@ -97,12 +97,10 @@ class Following:
         self.holder[step.item] = step.place
 
     def _store_left(self, step: Step) -> Room | None:
-        """The store it leaves: by the ledger, else, where the ledger does not say, by its leg."""
+        """The store it leaves: by the ledger, else by its leg, since nobody may have written that the van came home."""
         chain = self.chain(step.item)
-        last = chain[-1] if chain else None
-        if last is None or last.kind in ("road", "inside"):
-            last = self.rooms.get(step.leg_from) if step.leg_from else None
-        return last if last is not None and last.is_store else None
+        by_leg = self.rooms.get(step.leg_from) if step.leg_from else None
+        return next((room for room in (*chain[-1:], by_leg) if room is not None and room.is_store), None)
 
     def _leave(self, step: Step, store: Room) -> None:
         for item in (step.item, *self.through(step.item)):

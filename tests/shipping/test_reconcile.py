@@ -19,6 +19,7 @@ from tests.factories import (
     make_case,
     make_case_type,
     make_item,
+    make_leg,
     make_owner,
     make_place,
     make_show,
@@ -88,6 +89,14 @@ def test_nothing_has_left_before_the_first_departure(tour):
 def test_an_empty_vehicle_takes_nothing_with_it(tour):
     tour.do([Fact(Verb.DEPARTED, tour.teasel, place=tour.road, reference="FMC")])
     assert reconcile(tour.show, tour.at).answer == "not gone yet"
+
+
+def test_a_van_that_nobody_wrote_home_still_leaves_the_store_its_leg_starts_at(tour):
+    leg = make_leg([tour.case], tour.teasel, tour.show, from_place=tour.yard, to_place=tour.hall)
+    tour.do([Fact(Verb.PLACED, tour.teasel, place=tour.hall)])
+    tour.do([Fact(Verb.LOADED, tour.case, place=tour.teasel.inside)])
+    tour.do([Fact(Verb.DEPARTED, tour.teasel, place=leg.road, reference="FMC")])
+    assert tour.outcomes() == {tour.case.pk: Outcome.NOT_LOOKED}
 
 
 def test_what_left_in_a_vehicle_is_the_case_and_everything_in_it_and_not_the_vehicle(tour):
