@@ -15,7 +15,8 @@ from django.utils.safestring import SafeString
 from inventory.drawings import svg
 
 WIDE, EDGE, HEAD, BETWEEN = 1000.0, 44.0, 64.0, 66.0
-LARGEST, LEAST = 28.0, 7.0
+LARGEST, LEAST, NAMES = 30.0, 7.0, 19.0
+UPRIGHT = 0.8  # of its width: a drawing as high as this leaves room for its lines beside it on a sheet
 MUCH_MM, SPARE_MM = 1500, 200  # free room above this is broken off; so much of it is still drawn to scale
 BEFORE, BROKEN, MOST = 56.0, 96.0, 0.26  # units for an axle before the headboard, for what is broken off, and a mm
 KEY = "Bold: on the deck. Thin, dashed: on that case. Filled edge: first off."
@@ -121,8 +122,9 @@ def floor_plan(floor: Floor) -> SafeString:
         if not any(_hides(near, case) for near in floor.cases):
             parts.append(svg.box(*sheet.from_the_side(case), stroke_width=2 if case.at_mm[2] == 0 else 1.2))
     parts += _axles(sheet)
+    height = sheet.deck + (44 if floor.axles else 14)
     return svg.drawing(
-        parts, width=sheet.wide, height=sheet.deck + (44 if floor.axles else 14), css="floor-plan",
+        parts, width=sheet.wide, height=height, css="floor-plan" + " upright" * (height > UPRIGHT * sheet.wide),
         title=f"Floor plan of {floor.vehicle}", desc=" ".join(_words(floor)),
     )  # fmt: skip
 
@@ -141,13 +143,13 @@ def _walls(sheet: _Sheet) -> list[str]:
             svg.box(near, top, door - near, end - top, stroke_width=1.2),
             svg.line(near - 3, top, near - 3, end, stroke_width=8),
             svg.line(door, top, door, end, stroke_width=3, stroke_dasharray="10 8"),
-            svg.text(door, top - 6, words, size=13, text_anchor="end"),
-            _upright(near - 14, (top + end) / 2, "headboard", 15),
-            _upright(door + 20, (top + end) / 2, "door", 15),
+            svg.text(door, top - 6, words, size=NAMES, text_anchor="end"),
+            _upright(near - 14, (top + end) / 2, "headboard", NAMES),
+            _upright(door + 24, (top + end) / 2, "door", NAMES),
         ]
-    parts.append(svg.text(door, sheet.bottom + 15, "left side", size=13, text_anchor="end"))
-    parts.append(svg.text(near, sheet.top - 42, "from above", size=15, font_weight=700))
-    parts.append(svg.text(near, sheet.roof - 10, "from the side", size=15, font_weight=700))
+    parts.append(svg.text(door, sheet.bottom + 19, "left side", size=NAMES, text_anchor="end"))
+    parts.append(svg.text(near, sheet.top - 42, "from above", size=NAMES, font_weight=700))
+    parts.append(svg.text(near, sheet.roof - 10, "from the side", size=NAMES, font_weight=700))
     return parts + _breaks(sheet)
 
 
@@ -158,10 +160,10 @@ def _breaks(sheet: _Sheet) -> list[str]:
         used = max(case.at_mm[0] + case.size_mm[0] for case in sheet.floor.cases)
         x = sheet.door - sheet.broken * 0.75
         for top, end in ((sheet.top, sheet.bottom), (sheet.roof, sheet.deck)):
-            parts += [_jagged(x, top, end), _upright(x + 40, (top + end) / 2, f"{length - used:,} mm free", 17)]
+            parts += [_jagged(x, top, end), _upright(x + 40, (top + end) / 2, f"{length - used:,} mm free", NAMES)]
     if sheet.air:
         used = max(case.at_mm[2] + case.size_mm[2] for case in sheet.floor.cases)
-        parts.append(svg.text(sheet.near + 12, sheet.roof + 24, f"{height - used:,} mm free above", size=17))
+        parts.append(svg.text(sheet.near + 12, sheet.roof + 24, f"{height - used:,} mm free above", size=NAMES))
     return parts
 
 
@@ -196,7 +198,7 @@ def _rows(sheet: _Sheet) -> list[str]:
         word = f"row {row}" if end - start > 60 else str(row)
         parts += [
             svg.path(f"M{start + 2:.1f} {sheet.top - 4}v-8H{end - 2:.1f}v8", stroke_width=1.2),
-            svg.text((start + end) / 2, sheet.top - 18, word, size=19, font_weight=700, text_anchor="middle"),
+            svg.text((start + end) / 2, sheet.top - 18, word, size=22, font_weight=700, text_anchor="middle"),
         ]
     return parts
 
@@ -242,10 +244,17 @@ def _axles(sheet: _Sheet) -> list[str]:
     parts = []
     for axle in sheet.floor.axles:
         x = sheet.x(axle.at_mm)
+        before = x + 18 + len(axle.name) * NAMES * svg.SANS_ADVANCE > sheet.wide  # no room for its name behind it
         parts += [
             svg.mark("circle", cx=x, cy=sheet.deck + 15, r=13, fill="none", stroke="currentColor", stroke_width=4),
             svg.line(x, sheet.deck, x, sheet.top, stroke_width=0.7, stroke_dasharray="2 6"),
-            svg.text(min(x + 18, sheet.wide - 90), sheet.deck + 34, axle.name, size=15),
+            svg.text(
+                x - 18 if before else x + 18,
+                sheet.deck + 35,
+                axle.name,
+                size=NAMES,
+                text_anchor="end" if before else None,
+            ),
         ]
     return parts
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import timedelta
 from decimal import Decimal
+from pathlib import Path
 from uuid import uuid4
 from xml.etree import ElementTree
 
@@ -22,6 +23,7 @@ from inventory.drawings.strip import Clash, Span, SpanKind, StripRow, dock_strip
 from tests.factories import T0
 
 SVG = "{http://www.w3.org/2000/svg}"
+PRINT_CSS = Path(__file__).parents[2] / "templates/documents/print.css"
 HOSTILE = (
     '<script>alert(1)</script> "\'> <image href="file:///etc/passwd"/> \x00\x1b\u202egnol ' + "x" * 500 + " 🦊 שלום"
 )
@@ -220,6 +222,23 @@ def boxes(drawing: str) -> list[tuple[float, ...]]:
     """(x, y, width, height) of each rectangle: the deck from above, the same from the side, then the cases."""
     found = ElementTree.fromstring(drawing).iter(f"{SVG}rect")
     return [tuple(float(one.get(side)) for side in ("x", "y", "width", "height")) for one in found]
+
+
+def test_a_case_number_on_a_printed_floor_plan_is_four_millimetres_high():
+    """4 mm of body for arm's length: common practice, from memory."""
+    sheet = ElementTree.fromstring(floor_plan(a_floor("HER-01")))
+    assert "upright" in sheet.get("class", "").split()
+    printed = float(re.search(r"svg\.upright \{[^}]*height: (\d+)mm", PRINT_CSS.read_text()).group(1))
+    number = next(one for one in sheet.iter(f"{SVG}text") if one.text == "HER-02")
+    assert float(number.get("font-size")) * printed / float(sheet.get("viewBox").split()[3]) >= 4
+
+
+def test_the_name_of_an_axle_at_the_edge_stands_before_its_wheel():
+    sheet = ElementTree.fromstring(floor_plan(a_floor("HER-01", axles=(FloorAxle("rear axle", 6100),))))
+    (wheel,) = sheet.iter(f"{SVG}circle")
+    name = next(one for one in sheet.iter(f"{SVG}text") if one.text == "rear axle")
+    assert name.get("text-anchor") == "end"
+    assert float(name.get("x")) < float(wheel.get("cx")) - float(wheel.get("r"))
 
 
 def test_a_floor_plan_draws_to_scale_with_the_left_side_below():

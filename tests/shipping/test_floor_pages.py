@@ -83,7 +83,7 @@ def accepted(leg):
 
 def test_a_plan_is_on_the_page_at_once_with_its_drawing_and_record(sign_in, crew, leg):
     page = text(sign_in(crew).get(f"/leg/{leg.pk}/floor/"))
-    assert "All 6 cases find a place on Teasel" in page and 'class="drawing floor-plan"' in page
+    assert "All 6 cases find a place on Teasel" in page and 'class="drawing floor-plan' in page
     assert "not a load-safety approval" in page and "Checked apart from the planner: passed." in page
     assert "Axle loads were not reckoned" in page
     assert "Search for a better plan" not in page
