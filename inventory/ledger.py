@@ -246,7 +246,8 @@ def _settle_after(entries: Sequence[Entry]) -> None:
     codes = {entry.label_id for entry in entries if entry.label_id and not _bound(entry)}
     if codes:
         list(Label.objects.select_for_update(no_key=True).filter(pk__in=codes, item=None).order_by("pk"))
-    settle(touched_by(entries))
+    moved = {entry.id: item for entry in entries if entry.place_id and not entry.corrects and (item := _bound(entry))}
+    settling.settle(touched_by([entry for entry in entries if entry.id not in moved]), moved)
 
 
 def _bound(entry: Entry) -> int | None:

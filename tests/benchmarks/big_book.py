@@ -151,8 +151,9 @@ def codes(draw: random.Random) -> list[str]:
     return list(Label.objects.filter(pk__in=wanted).values_list("code", flat=True))
 
 
-def _scan(draw: random.Random, known: list[str], seq: int) -> dict[str, object]:
-    at = (AT + timedelta(seconds=seq % 1_000_000)).isoformat()
+def _scan(draw: random.Random, known: list[str], seq: int, now: datetime) -> dict[str, object]:
+    """What a phone sends of a thing; `now` is a moment after all that the book knows, as a phone's is."""
+    at = now.isoformat()
     made = {"id": str(uuid7(AT, draw)), "verb": "seen", "code": draw.choice(known)}
     return {**made, "device_seq": seq, "happened_at": at, "taken_at": at}
 
@@ -168,21 +169,28 @@ def phones(count: int) -> list[str]:
 
 
 def scans(draw: random.Random, rounds: int) -> Iterator[Figure]:
-    send, seq, known = sender(), int(time.time() * 1000), codes(draw)
+    send, seq, known, now = sender(), int(time.time() * 1000), codes(draw), present()
     draw = random.Random(seq)
+
+    def made(scan: Callable[..., dict[str, object]], first: int, count: int, *more: object) -> Body:
+        return {
+            "scans": [
+                scan(draw, known, n, now + timedelta(seconds=n - seq), *more) for n in range(first, first + count)
+            ]
+        }
+
     many = max(30, rounds // 4)
-    yield uploads("one scan", send, [{"scans": [_scan(draw, known, seq + n)]} for n in range(rounds)])
+    yield uploads("one scan", send, [made(_scan, seq + n, 1) for n in range(rounds)])
     first = range(seq + rounds, seq + rounds + 100 * many, 100)
-    seen = [{"scans": [_scan(draw, known, n + m) for m in range(100)]} for n in first]
-    yield uploads("a batch of 100 scans", send, seen)
+    yield uploads("a batch of 100 scans", send, [made(_scan, n, 100) for n in first])
     store = Place.objects.get(name="Mill Yard").pk
     first = range(seq + rounds + 100 * many, seq + rounds + 200 * many, 100)
-    placed = [{"scans": [_placing(draw, known, n + m, store) for m in range(100)]} for n in first]
+    placed = [made(_placing, n, 100, store) for n in first]
     yield uploads("a batch of 100 scans that place things", send, placed)
 
 
-def _placing(draw: random.Random, known: list[str], seq: int, place: int) -> dict[str, object]:
-    return _scan(draw, known, seq) | {"verb": "placed", "place": f"place:{place}"}
+def _placing(draw: random.Random, known: list[str], seq: int, now: datetime, place: int) -> dict[str, object]:
+    return _scan(draw, known, seq, now) | {"verb": "placed", "place": f"place:{place}"}
 
 
 def sender() -> Callable[[Body], None]:

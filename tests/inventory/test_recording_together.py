@@ -71,9 +71,12 @@ def after(started: threading.Event, go: threading.Event, job):
 
 @postgres
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("known", [False, True])
 @pytest.mark.parametrize("first_minute", [1, 2])
-def test_two_people_record_one_item_and_the_newest_stands(first_minute):
+def test_two_people_record_one_item_and_the_newest_stands(first_minute, known):
     item, yard, quay = make_item(), make_place("Mill Yard"), make_place("Quay Unit")
+    if known:  # then each of the two only goes on from where it was, until one finds that the other was quicker
+        placing(item, make_place("Attic"), 0)()
     started, go = threading.Event(), threading.Event()
     together(
         held_open(placing(item, yard, first_minute), started, go),

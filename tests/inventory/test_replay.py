@@ -204,6 +204,7 @@ def check_contents(cast: Cast, replay: Replay, container: int, at, names) -> Non
 
 def test_every_delivery_gives_what_the_replay_gives(stage, monkeypatch):
     shares: Counter[str] = Counter()
+    counted(monkeypatch, shares)
 
     @settings(max_examples=STORED, **calm)
     @given(st.data())
@@ -224,6 +225,26 @@ def test_every_delivery_gives_what_the_replay_gives(stage, monkeypatch):
     run()
     print_shares(f"delivered to {connection.vendor}", shares)
     assert shares["corrections before targets"] > 0
+    assert shares["things moved on"] > 0
+    assert shares["things settled anew"] > 0
+
+
+def counted(monkeypatch, shares: Counter[str]) -> None:
+    """Count how Holding was brought up to date: from where a thing stood, or from all that was told of it."""
+    onward, anew = settling._onward, settling._settle_anew
+
+    def moved_on(*args):
+        found = onward(*args)
+        shares["things moved on"] += len(found)
+        return found
+
+    def settled(items, *beside):
+        items = set(items)
+        shares["things settled anew"] += len(items)
+        anew(items, *beside)
+
+    monkeypatch.setattr(settling, "_onward", moved_on)
+    monkeypatch.setattr(settling, "_settle_anew", settled)
 
 
 def check_rebuilding() -> None:

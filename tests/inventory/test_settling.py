@@ -245,3 +245,88 @@ def test_nothing_happens_after_it_was_received():
     item, yard = make_item(), make_place()
     ledger.append([entry(item, yard, 1, happened_at=T0 + 90 * MINUTE)], T0 + MINUTE)
     assert Entry.objects.get().happened_at == T0 + MINUTE
+
+
+def scanned(*told, **over):
+    """One upload of placings by a phone: of (item, place, minute) each."""
+    made = [
+        entry(item, where, number, happened_at=T0 + minute * MINUTE, **over)
+        for number, (item, where, minute) in enumerate(told, 1000 + Entry.objects.count())
+    ]
+    ledger.append(made, T0 + 600 * MINUTE)
+    return made
+
+
+@pytest.fixture
+def anew(monkeypatch):
+    """The things of which everything was read anew."""
+    found, really = [], settling._settle_anew
+
+    def settled(items, *beside):
+        items = set(items)
+        found.extend(items)
+        really(items, *beside)
+
+    monkeypatch.setattr(settling, "_settle_anew", settled)
+    return found
+
+
+def test_what_only_goes_on_is_not_read_anew(anew):
+    item, yard, quay = make_item(), make_place("Mill Yard"), make_place("Quay Unit")
+    place(item, yard)
+    anew.clear()
+    scanned((item, quay, 5), (item, yard, 4), (item, quay, 6))
+    assert holding(item) == (quay, "")
+    assert anew == []
+
+
+def test_what_goes_on_within_its_case_keeps_its_bay_and_outside_loses_it(box, anew):
+    kept, gone = make_drive("71B04K"), make_drive("71B05K")
+    place(kept, box.inside, bay="A")
+    place(gone, box.inside, bay="B")
+    anew.clear()
+    yard = make_place()
+    scanned((kept, box.inside, 5), (gone, yard, 5), (gone, box.inside, 6))
+    assert [holding(kept)[1], holding(gone)[1]] == ["A", ""]
+    assert anew == []
+
+
+@pytest.mark.parametrize("how", ["late", "into a bay", "by an import", "after an import", "for the first time"])
+def test_whatever_else_an_entry_does_has_everything_read(box, anew, how):
+    item, yard = make_drive("71B04K"), make_place("Mill Yard")
+    if how != "for the first time":
+        place(item, yard, minutes=5, grade=Grade.IMPORT if how == "after an import" else Grade.SCAN)
+    anew.clear()
+    over = {"bay": "A"} if how == "into a bay" else {"grade": Grade.IMPORT} if how == "by an import" else {}
+    scanned((item, box.inside, 2 if how == "late" else 9), **over)
+    moved = how not in {"late", "by an import"}
+    assert holding(item) == ((box.inside, "A" if how == "into a bay" else "") if moved else (yard, ""))
+    assert anew == [item.pk]
+
+
+def test_a_scan_that_was_taken_back_before_it_came_moves_nothing(device, anew):
+    item, yard, quay = make_item(), make_place("Mill Yard"), make_place("Quay Unit")
+    place(item, yard)
+    pim = ledger.Witness("Pim Osgood", Role.CREW, device=device)
+    [late] = [entry(item, quay, 77, happened_at=T0 + MINUTE, device=device)]
+    ledger.correct(late.act, reason="slip", by=pim, at=T0 + 2 * MINUTE)
+    anew.clear()
+    ledger.append([late], T0 + 3 * MINUTE)
+    assert holding(item) == (yard, "")
+    assert anew == [item.pk]
+
+
+def test_a_correction_in_the_same_upload_has_everything_read(device, anew):
+    item, yard, quay = make_item(), make_place("Mill Yard"), make_place("Quay Unit")
+    place(item, yard)
+    made = [
+        entry(item, where, 50 + n, happened_at=T0 + n * MINUTE, device=device) for n, where in ((1, quay), (2, yard))
+    ]
+    undo = Entry(
+        id=UUID(int=60), act=UUID(int=60), verb=Verb.CORRECTED, corrects=made[1].act, device=device, received_at=T0,
+        happened_at=T0 + 3 * MINUTE, by="Pim Osgood", role=Role.CREW, grade=Grade.SCAN,
+    )  # fmt: skip
+    anew.clear()
+    ledger.append([*made, undo], T0 + 5 * MINUTE)
+    assert holding(item) == (quay, "")
+    assert set(anew) == {item.pk}
