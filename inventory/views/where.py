@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
@@ -24,6 +25,7 @@ from inventory.views.things import item_context
 from inventory.where_answers import DrivesAnswer
 
 MOST_DRAWN = 6
+QUESTION = re.compile(r"^\s*where('s|\s+is|\s+are)\s*(…|\.\.\.)?\s|[\s?]+$", re.IGNORECASE)
 # Where each kind of find is looked at further; an app adds its own.
 ADDRESSES: dict[str, Callable[[Named], str]] = {
     "item": lambda named: reverse("item", args=[Item.objects.get(pk=named.key).labels.first().code]),
@@ -36,7 +38,7 @@ ADDRESSES: dict[str, Callable[[Named], str]] = {
 @allow(*ANYONE)
 def where(request: HttpRequest) -> HttpResponse:
     """The best meaning answered at once; the others offered below it."""
-    text, at = request.GET.get("q", "").strip(), timezone.now()
+    text, at = _asked(request.GET.get("q", "")), timezone.now()
     day = day_meant(text, timezone.localdate(at))
     if day is not None:
         shows = where_answers.of_day(day, at, _references(request))
@@ -52,6 +54,11 @@ def where(request: HttpRequest) -> HttpResponse:
     if best is not None:
         page |= {"address": _address(best.named), **_answer(best.named, at)}
     return render(request, "inventory/where.html", page)
+
+
+def _asked(text: str) -> str:
+    """What is looked for, where the box's own words were typed along: `where is HER-03?`."""
+    return QUESTION.sub("", text).strip() or text.strip()
 
 
 def _references(request: HttpRequest) -> set[str] | None:

@@ -35,6 +35,16 @@ def test_a_set_names_every_drive_that_holds_its_show(cast):
     assert "71B07N" in page
 
 
+@pytest.mark.parametrize("question", ["where is herion 2?", "Where's HERON-2", "where is… heron 2 ??"])
+def test_the_boxs_own_words_may_be_typed_along(cast, question):
+    assert "HERON-2 is 7 drives" in _page(cast["Tomas Quill"], question)
+
+
+@pytest.mark.parametrize("text", ["where", "where is", "?"])
+def test_a_question_without_a_thing_is_looked_for_as_it_stands(cast, text):
+    assert f"Where is {text}" in _page(cast["Tomas Quill"], text)
+
+
 def test_two_stories_are_told_as_two(cast):
     page = _page(cast["Ida Penrake"], "HER-07")
     assert "newer of two stories" in page
