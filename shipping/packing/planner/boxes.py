@@ -1,7 +1,7 @@
 """Does it really go in? Puts the things of one trunk down in blocks of one kind, and says where each stands.
 
 Every free room is kept as large as it can be (rooms overlap). Fragile things take the top, one layer of them. Several
-ways are tried, the same ones each time. That none of them works does not show that no way exists.
+ways are tried, the same ones each time; an engine is asked (exact.py) where the quick ones do not work.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from functools import lru_cache
 
+from shipping.packing.planner import exact
 from shipping.packing.planner.fitting import takes_room, turns
 from shipping.packing.wanted import Content, Gear, Job, Placed, Shell, Size
 
@@ -35,8 +36,14 @@ def as_many(job: Job, shell: Shell, content: Content, ways: int = WAYS) -> tuple
 
 @lru_cache(maxsize=65536)
 def _laid(things: Things, inside: Size, ways: int) -> tuple[Layout, tuple[tuple[str, int], ...]]:
-    if ways > QUICK and not (quick := _laid(things, inside, QUICK))[1]:
-        return quick
+    if ways > QUICK:
+        if not (quick := _laid(things, inside, QUICK))[1]:
+            return quick
+        asked = exact.placed(things, inside)
+        if asked.layout is not None:
+            return _settled(asked.layout), ()
+        if asked.impossible:
+            return quick
     best: tuple[Layout, Counter[str]] = ((), Counter({gear.id: count for gear, count in things}))
     volume = {gear.id: _volume(gear) for gear, _ in things}
     for way in range(0 if ways == QUICK else QUICK, ways):
