@@ -13,12 +13,13 @@ import numpy as np
 
 from shipping.packing.planner import boxes, firstfit
 from shipping.packing.planner.aiming import Aim
+from shipping.packing.planner.alike import Alike
 from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
 from shipping.packing.planner.columns import Columns
-from shipping.packing.planner.engines import Stop, highs, race
+from shipping.packing.planner.engines import Stop, either, highs, race
 from shipping.packing.planner.families import Part
 from shipping.packing.planner.local import Local
-from shipping.packing.planner.model import INFINITE
+from shipping.packing.planner.model import INFINITE, Found
 from shipping.packing.planner.pooled import Pooling
 from shipping.packing.planner.trunks import Held, has_room_gear, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job, Level, Shell
@@ -30,6 +31,7 @@ ROUNDS = 3
 BIG = 900
 FULL = 0.05  # what a thing at home counts in a search for full cases
 DIVES, HUGE = 40, 2000
+GUIDED, WORK = 3.5, 2.0
 
 
 def _drafted(job: Job, for_batteries: frozenset[str]) -> Held:
@@ -154,28 +156,32 @@ class Search:
             self._offer(self._fitted(draft.contents, draft.left), "first fit")
 
     def _guided(self) -> None:
-        """One engine, only with the cases that the pool opens: quickly there, if there is where the optimum is.
-
-        Where trunks are it is asked for nothing but a plan as good as the bounds: that narrows the search most.
-        """
+        """Only with the cases that the pool opens: quickly there, if there is where the optimum is."""
         if not self.opened:
             return
-        family = self._of_opened()
-        terms, add = next((terms, add) for name, terms, add in family.goals() if name == MOVES)
-        family.model.goal = terms
-        if terms and not self.job.moves_first:
-            bound = self.bounds[2] - add
-            family.model.row(terms, bound, bound if self._has_trunks() else INFINITE, "bound")
-        found = highs(family.model, min(5.0, self.remaining() / 3), stop=self.stop, seed=self.seed)
+        alike = Alike.of(replace(self.job, shells=tuple(self.opened)))
+        family, begun, seconds = self._of_opened(alike.job), self.remaining(), min(GUIDED, self.remaining() * 0.6)
+        found = self._as_good(family, seconds)
         if found.values is not None:
-            self.draft = Held(family.contents(found.values), {})
-            self._offer(self._fitted(self.draft.contents, {}), "HiGHS")
-        elif not found.impossible:
+            self.draft = Held(alike.apart(family.contents(found.values)), {})
+            self._offer(self._fitted(self.draft.contents, {}), found.engine)
+        if begun - self.remaining() >= seconds or (found.values is None and not found.impossible):
             self.canonical = False  # with more time it might have found another way
 
-    def _of_opened(self) -> Family:
+    def _as_good(self, family: Family, seconds: float) -> Found:
+        """Where trunks are nothing but a plan as good as the bounds is asked for: that narrows the search most."""
+        terms, add = next((terms, add) for name, terms, add in family.goals() if name == MOVES)
+        bound = self.bounds[2] - add
+        if terms and not self.job.moves_first:
+            family.model.row(terms, bound, bound if self._has_trunks() else INFINITE, "bound")
+        if self._has_trunks():
+            return either(family.model, seconds, work=WORK, stop=self.stop, seed=self.seed)
+        family.model.goal = terms
+        return highs(family.model, seconds, stop=self.stop, seed=self.seed)
+
+    def _of_opened(self, job: Job) -> Family:
         """Nothing left behind, and each case that the pool opens used, for batteries or not as the pool says."""
-        family = Family(replace(self.job, shells=tuple(self.opened)), {})
+        family = Family(job, {})
         for var in family.left.values():
             family.model.upper[var] = 0
         for var in family.used.values():
