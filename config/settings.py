@@ -115,6 +115,7 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # would otherwise be refused at once as "database is locked".
     DATABASES["default"]["OPTIONS"] = {
         "timeout": 20,
+        "detect_types": 0,  # fields turn text into dates themselves; a digest of what was read wants it as it stands
         "transaction_mode": "IMMEDIATE",
         "init_command": (
             "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA recursive_triggers=ON;"

@@ -11,12 +11,13 @@ import marshal
 import os
 import sqlite3
 import threading
-from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
 from functools import lru_cache
+from itertools import islice
 from typing import Any
 
 from django.db.backends.sqlite3._functions import register  # type: ignore[import-untyped]
@@ -49,16 +50,16 @@ class Part:
 class Notes:
     """Everything read while an answer was made, and the parts it was made of by their keys.
 
-    `whole` is false once something could not be noted.
+    `readings`: what each said, as a digest. `whole` is false once something could not be noted.
     """
 
     at: datetime | None
-    readings: dict[Reading, None] = field(default_factory=dict)
+    readings: dict[Reading, bytes] = field(default_factory=dict)
     whole: bool = True
     parts: dict[Hashable, Part] = field(default_factory=dict)
 
-    def add(self, readings: Iterable[Reading], whole: bool, parts: Mapping[Hashable, Part]) -> None:
-        self.readings.update(dict.fromkeys(readings))
+    def add(self, readings: Mapping[Reading, bytes], whole: bool, parts: Mapping[Hashable, Part]) -> None:
+        self.readings |= readings
         self.whole = self.whole and whole
         self.parts |= parts
 
@@ -101,7 +102,7 @@ def unnoted() -> Iterator[None]:
         around.pop()
 
 
-def noted(readings: Iterable[Reading], whole: bool, parts: Mapping[Hashable, Part]) -> None:
+def noted(readings: Mapping[Reading, bytes], whole: bool, parts: Mapping[Hashable, Part]) -> None:
     """An answer that was kept goes into the one being made: so does what it rests on."""
     around = _open()
     if around and (notes := around[-1]) is not None:
@@ -110,10 +111,49 @@ def noted(readings: Iterable[Reading], whole: bool, parts: Mapping[Hashable, Par
 
 def _note(execute: Callable[..., Any], sql: str, params: Any, many: bool, context: dict[str, Any]) -> Any:
     around = _open()
-    if around and (notes := around[-1]) is not None:
-        reading = None if many else reading_of(sql, params, notes.at, context["connection"].ops)
-        notes.add([reading] if reading else [], reading is not None, {})
-    return execute(sql, params, many, context)
+    given = execute(sql, params, many, context)
+    if not around or (notes := around[-1]) is None:
+        return given
+    reading = None if many else reading_of(sql, params, notes.at, context["connection"].ops)
+    if reading is None:
+        notes.add({}, False, {})
+        return given
+    cursor = context["cursor"]
+    fetched = cursor.cursor = cursor.cursor if isinstance(cursor.cursor, Fetched) else Fetched(cursor.cursor)
+    notes.add({reading: digest(fetched.found, context["connection"].vendor)}, True, {})
+    return fetched
+
+
+class Fetched:
+    """A cursor all of whose rows were fetched as soon as it was asked, so that they are read once for two uses."""
+
+    def __init__(self, cursor: Any) -> None:
+        self.cursor = cursor
+        self._fetch()
+
+    def _fetch(self) -> None:
+        self.found: list[Any] = self.cursor.fetchall() if self.cursor.description else []
+        self.rest = iter(self.found)
+
+    def execute(self, *asked: Any) -> Fetched:
+        self.cursor.execute(*asked)
+        self._fetch()
+        return self
+
+    def fetchone(self) -> Any:
+        return next(self.rest, None)
+
+    def fetchmany(self, size: int = 1) -> list[Any]:
+        return list(islice(self.rest, size))
+
+    def fetchall(self) -> list[Any]:
+        return list(self.rest)
+
+    def __iter__(self) -> Iterator[Any]:
+        return self.rest
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.cursor, name)
 
 
 def reading_of(sql: str, params: Any, at: datetime | None, ops: Any) -> Reading | None:
@@ -156,7 +196,13 @@ def read_again(connection: Any, reading: Reading, at: datetime | None) -> bytes:
         values = tuple(moment if one is Moment.ASKED else one for one in values)
     file = file_of(connection) if connection.vendor == "sqlite" else None
     rows = _rows_of_file(file, reading.sql, values) if file else _rows(connection, reading.sql, values)
-    return hashlib.blake2b(rows, digest_size=20).digest()
+    return digest(rows, connection.vendor)
+
+
+def digest(rows: list[Any], vendor: str) -> bytes:
+    """Equal rows in the same order give equal digests. SQLite's hold text, numbers and bytes, of one form each."""
+    told = marshal.dumps(rows, 2) if vendor == "sqlite" else repr(rows).encode()  # version 2: equal rows, equal bytes
+    return hashlib.blake2b(told, digest_size=20).digest()
 
 
 def file_of(connection: Any) -> tuple[str, int] | None:
@@ -168,16 +214,15 @@ def file_of(connection: Any) -> tuple[str, int] | None:
         return None
 
 
-def _rows(connection: Any, sql: str, values: Any) -> bytes:
+def _rows(connection: Any, sql: str, values: Any) -> list[Any]:
     with unnoted(), connection.cursor() as cursor:
         cursor.execute(sql, values)
-        return repr(cursor.fetchall()).encode()
+        return list(cursor.fetchall())
 
 
-def _rows_of_file(file: tuple[str, int], sql: str, values: Any) -> bytes:
-    """By a connection that makes no dates of what it reads: text, numbers and bytes have one form each."""
-    cursor = _reader(file).execute(_with_marks(sql, values is None), values or ())
-    return marshal.dumps(cursor.fetchall(), 2)  # version 2: equal rows are equal bytes
+def _rows_of_file(file: tuple[str, int], sql: str, values: Any) -> list[Any]:
+    """By a connection that need not wait for the wrappers of Django's own."""
+    return _reader(file).execute(_with_marks(sql, values is None), values or ()).fetchall()
 
 
 @lru_cache(maxsize=2000)

@@ -99,7 +99,7 @@ def part(key: Hashable, at: datetime, make: Callable[[datetime], T]) -> T:
         if now is None:
             return make(at)
         given: T = _answer(now, key, at, lambda: make(at))
-    noted((), True, {key: Part(given, make)})
+    noted({}, True, {key: Part(given, make)})
     return given
 
 
@@ -145,9 +145,10 @@ def _again(now: _Kept, key: Hashable, at: datetime, one: Part) -> Any:
 
 
 def _keep(now: _Kept, key: Hashable, at: datetime | None, answer: object, notes: Notes) -> None:
-    """Keep it, unless somebody wrote while it was made or read again: it may be half of each."""
-    readings = {reading: now.says(reading, at) for reading in notes.readings} if notes.whole else {}
+    """Keep it, unless somebody wrote while it was made: it may be half of each."""
+    readings = notes.readings if notes.whole else {}
     if mark() == now.mark:
+        now.read |= readings
         moments = (now.since, now.until) if at else (None, None)
         _put(now, key, _Answer(answer, readings, notes.parts, notes.whole, *moments))
 

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.utils import ConnectionHandler
 
 from inventory import unchanged
+from inventory.rereading import unnoted
 from inventory.unchanged import kept, mark, part, until
 from tests.factories import make_show
 
@@ -176,6 +177,51 @@ class Counted:
 
 
 LATER = NOON + timedelta(microseconds=17)
+
+
+def test_an_answer_is_read_once_to_be_made_and_kept(book, monkeypatch):
+    connection, write = book
+    write("INSERT INTO t VALUES (1)")
+    monkeypatch.setattr(unchanged, "read_again", lambda *asked: pytest.fail("read twice"))
+    make = Counted(connection, "SELECT n FROM t")
+    assert [kept("a", LATER, make) for _ in range(2)] == [[(1,)], [(1,)]]
+    assert make.made == 1
+
+
+def test_every_kind_of_value_reads_again_as_it_read_first(book):
+    connection, write = book
+    write(
+        "CREATE TABLE said (at timestamp, day date, yes bool, mass decimal(9, 3), share double precision, words text)"
+    )
+    write("INSERT INTO said VALUES ('2026-03-04 12:00:01.000002', '2026-03-04', '1', 12.5, 0.1, 'Ärmel')")
+    write("INSERT INTO said VALUES (NULL, NULL, NULL, NULL, NULL, NULL)")
+    make = Counted(connection, "SELECT * FROM said ORDER BY words")
+    try:
+        first = kept("a", LATER, make)
+        write("INSERT INTO other VALUES (1)")
+        assert kept("a", LATER, make) is first
+        write("UPDATE said SET share = 0.10000000000000002")
+        assert kept("a", LATER, make) is not first
+    finally:
+        write("DROP TABLE said")
+
+
+def test_a_cursor_whose_rows_were_all_fetched_gives_them_in_any_portions(book):
+    connection, write = book
+    write("INSERT INTO t VALUES (1), (2), (3), (4), (5)")
+
+    def by_portions() -> list:
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT n FROM t ORDER BY n")
+            told = [cursor.fetchone(), cursor.fetchmany(2), list(cursor), cursor.fetchone(), cursor.fetchmany(2)]
+            cursor.execute("SELECT n FROM t WHERE n > 4")
+            told.append(cursor.fetchall())
+            with unnoted():
+                cursor.execute("SELECT n FROM t WHERE n > 3 ORDER BY n")
+                return [*told, cursor.fetchall()]
+
+    told = kept("a", LATER, by_portions)
+    assert told == by_portions() == [(1,), [(2,), (3,)], [(4,), (5,)], None, [], [(5,)], [(4,), (5,)]]
 
 
 def test_an_answer_outlives_a_write_of_what_it_never_read(book):
