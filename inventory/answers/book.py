@@ -112,7 +112,10 @@ class Book:
 
     def is_placing(self, row: Row) -> bool:
         """Can it be there? Not inside itself, not in what holds nothing, a vehicle only in a vehicle."""
-        return row.place is not None and row.verb not in NO_EVIDENCE and self.fits(row.item, row.place)
+        if row.place is None or row.verb in NO_EVIDENCE:
+            return False
+        fits = self._fits.get((row.item, row.place))  # asked of every entry many times over
+        return self.fits(row.item, row.place) if fits is None else fits
 
     def fits(self, item: int, place: int) -> bool:
         """Can this thing be in that place at all?"""
@@ -231,7 +234,7 @@ def insiders(book: Book, container: int) -> set[int]:
 
 
 def in_order(rows: Iterable[Row]) -> list[Row]:
-    return sorted(rows, key=lambda row: (row.at, row.id))
+    return sorted(rows, key=lambda row: (row.at, row.id.int))
 
 
 def stories(book: Book, item: int) -> list[Row]:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from inventory.answers.book import Doubt
 from inventory.models import Device, Entry
+from inventory.prepared import Asked, Prepared
 
 CLOCK_SLACK = timedelta(minutes=5)
 
@@ -30,12 +32,19 @@ def doubts_of(devices: Iterable[UUID], known_at: datetime | None = None) -> dict
     return found
 
 
-def _wide(devices: set[UUID]) -> list[UUID]:
-    """Those whose clock was ever so far off and ever so little that a jump may be among it: read off one index."""
+def _ask_spread(devices: Any) -> QuerySet[Device, Any]:
     offsets = Entry.objects.filter(device=OuterRef("pk"), offset_ms__isnull=False).values("offset_ms")
     low, high = (Subquery(offsets.order_by(end)[:1]) for end in ("offset_ms", "-offset_ms"))
     spread = Device.objects.filter(pk__in=devices).order_by().annotate(low=low, high=high)
-    rows = spread.values_list("pk", "low", "high")
+    return spread.values_list("pk", "low", "high")
+
+
+SPREAD = Prepared(_ask_spread, devices=Asked.UUIDS)
+
+
+def _wide(devices: set[UUID]) -> list[UUID]:
+    """Those whose clock was ever so far off and ever so little that a jump may be among it: read off one index."""
+    rows = SPREAD(devices=devices)
     return [device for device, least, most in rows if timedelta(milliseconds=(most or 0) - (least or 0)) > CLOCK_SLACK]
 
 

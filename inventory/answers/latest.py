@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from datetime import UTC, datetime
-from typing import NamedTuple
+from functools import cache
+from typing import Any, NamedTuple
 
 from django.db import connection
 from django.db.models import DateTimeField, OuterRef, Q, QuerySet, Subquery
@@ -18,6 +19,7 @@ from django.db.models.expressions import RawSQL
 
 from inventory.answers.book import DISPUTED_VERBS, Book, Row, stories
 from inventory.models import Entry, Label
+from inventory.prepared import Asked, Prepared, Rows
 
 STEPS = (4, 16)  # entries of each code that are read at first, and where those do not do: the few tell most things
 BEFORE = 8  # entries of each code before the moment that matters: a placing is most likely among them
@@ -42,22 +44,31 @@ class Cuts(NamedTuple):
     codes: dict[int, int]
 
 
+@cache
+def _asked_for_cuts(until: str, most: int) -> Prepared:
+    def ask(items: Any, moment: Any) -> QuerySet[Label, Any]:
+        told = Entry.objects.filter(Q((f"happened_at__{until}", moment)), label=OuterRef("pk"))
+        newest = told.order_by("-happened_at", "-id").values("happened_at")[most : most + 1]
+        labels = Label.objects.filter(item__in=items).order_by().annotate(cut=Subquery(newest))
+        return labels.values_list("pk", "item_id", "cut")
+
+    return Prepared(ask, items=Asked.IDS, moment=Asked.MOMENT)
+
+
 def cuts_of(items: Collection[int], at: datetime, most: int) -> Cuts:
     """Where the newest so many entries up to a moment begin."""
-    return _cuts(items, Entry.objects.filter(happened_at__lte=at), most)
+    return _cuts(_asked_for_cuts("lte", most)(items=items, moment=at))
 
 
 def cuts_before(items: Collection[int], moment: datetime) -> dict[int, datetime]:
     """The same for everything since a moment, and the newest few entries before it."""
-    return _cuts(items, Entry.objects.filter(happened_at__lt=moment), BEFORE).since
+    return _cuts(_asked_for_cuts("lt", BEFORE)(items=items, moment=moment)).since
 
 
-def _cuts(items: Collection[int], told: QuerySet[Entry], most: int) -> Cuts:
-    newest = told.filter(label=OuterRef("pk")).order_by("-happened_at", "-id").values("happened_at")
-    labels = Label.objects.filter(item__in=items).order_by().annotate(cut=Subquery(newest[most : most + 1]))
+def _cuts(labels: Rows) -> Cuts:
     since: dict[int, datetime] = {}
     codes: dict[int, int] = {}
-    for label, item, cut in labels.values_list("pk", "item_id", "cut"):
+    for label, item, cut in labels:
         codes[label] = item or 0
         if cut is not None:
             since[item or 0] = max(cut, since.get(item or 0, cut))
@@ -69,9 +80,9 @@ def since_cut(at: datetime, most: int) -> Q:
     return _since("<=", at, most)
 
 
-def since_before(moment: datetime) -> Q:
-    """The condition behind `cuts_before`."""
-    return _since("<", moment, BEFORE)
+def since_before(moment: datetime, most: int) -> Q:
+    """The condition behind `cuts_before`, with so many before the moment."""
+    return _since("<", moment, most)
 
 
 def _since(until: str, moment: datetime, most: int) -> Q:
@@ -83,11 +94,17 @@ def _since(until: str, moment: datetime, most: int) -> Q:
     return Q(happened_at__gte=RawSQL(cut, values, output_field=DateTimeField()))
 
 
+PUT = Prepared(
+    lambda labels: Entry.objects.filter(label__in=labels, place__isnull=False).order_by()
+    .values_list("label_id", "place_id", "verb", "bay").distinct(),
+    labels=Asked.IDS,
+)  # fmt: skip
+
+
 def ever_put(codes: Mapping[int, int]) -> dict[int, set[Put]]:
     """Every way in which the items of these codes were ever placed; read off one index, however often they were."""
-    told = Entry.objects.filter(label__in=codes.keys(), place__isnull=False).order_by()
     found: dict[int, set[Put]] = defaultdict(set)
-    for label, place, verb, bay in told.values_list("label_id", "place_id", "verb", "bay").distinct():
+    for label, place, verb, bay in PUT(labels=codes.keys()):
         found[codes[label]].add(Put(place, verb, bay))
     return found
 

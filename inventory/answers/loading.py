@@ -12,79 +12,31 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 from uuid import UUID
-
-from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from inventory.answers import latest
 from inventory.answers.book import Book, Doubt, Row, Spot, Thing, bay_of, stories, walk
 from inventory.answers.clock_doubts import doubts_of
-from inventory.answers.stands import Stands
 from inventory.answers.things import things_of
+from inventory.answers.told import (
+    EVER_IN,
+    EVERYTHING,
+    INSIDES,
+    OF_LABELS,
+    PLACED_OR_SINCE,
+    PLACINGS,
+    SPOTS,
+    ToldOf,
+    heard_of,
+    newest_few,
+    put_in,
+    since_before,
+)
+from inventory.answers.told import corrections as corrections
+from inventory.answers.told import live as live
+from inventory.answers.told import told as told
 from inventory.answers.values import PlaceRef
-from inventory.models import Entry, Item, Label, Place, Role, Verb
-from inventory.prepared import Asked, Prepared
-
-COLUMNS = (
-    "id", "verb", "label__item_id", "place_id", "bay", "quantity", "seal", "grade", "happened_at", "stated",
-    "device_id", "by", "note",
-)  # fmt: skip
-
-
-ALL = Q()
-
-
-def corrections(known_at: datetime | None = None) -> QuerySet[Entry]:
-    """`corrected` entries that take back the outer query's entry: its own device's, or a kit manager's."""
-    found = Entry.objects.filter(
-        Q(device=OuterRef("device")) | Q(role=Role.KIT_MANAGER, day_pass=None), corrects=OuterRef("act")
-    )
-    return found if known_at is None else found.filter(received_at__lte=known_at)
-
-
-def told(at: datetime | None = None, known_at: datetime | None = None) -> QuerySet[Entry]:
-    """Entries up to a moment, and received by another; taken back or not. Without order."""
-    found = Entry.objects.order_by()
-    if at is not None:
-        found = found.filter(happened_at__lte=at)
-    return found if known_at is None else found.filter(received_at__lte=known_at)
-
-
-def live(at: datetime | None = None, known_at: datetime | None = None) -> QuerySet[Entry]:
-    """Entries that stand: `corrected` ones are no evidence, `amended` ones are never taken back."""
-    return told(at, known_at).filter(Stands() if known_at is None else stands_by(known_at))
-
-
-def stands_by(known_at: datetime | None) -> Q:
-    """The same by the corrections received until then."""
-    return Q(~Q(verb=Verb.CORRECTED), Q(verb=Verb.AMENDED) | ~Exists(corrections(known_at)))
-
-
-def _told_of(items: Collection[int], at: datetime, known_at: datetime | None = None, more: Q = ALL) -> Any:
-    """What was told of these, oldest first, by the columns of a Row."""
-    found = live(at, known_at).filter(more, label__item__in=items)
-    return found.order_by("happened_at", "id").values_list(*COLUMNS)
-
-
-# Asked at every step outward and inward: put together once.
-TOLD = Prepared(_told_of, items=Asked.IDS, at=Asked.MOMENT)
-SPOTS = Prepared(
-    lambda places: Place.objects.filter(pk__in=places).order_by()
-    .values_list("pk", "kind", "name", "item", "parent__name", "purpose"),
-    places=Asked.IDS,
-)  # fmt: skip
-INSIDES = Prepared(
-    lambda items: Place.objects.filter(item__in=items).order_by().values_list("item_id", "pk"), items=Asked.IDS
-)
-EVER_IN = Prepared(
-    lambda places: Entry.objects.filter(place__in=places).order_by().values_list("place_id", "label_id").distinct(),
-    places=Asked.IDS,
-)
-OF_LABELS = Prepared(
-    lambda labels: Label.objects.filter(pk__in=labels, item__isnull=False).order_by().values_list("pk", "item_id"),
-    labels=Asked.IDS,
-)
+from inventory.models import Item, Place, Verb
 
 
 def book_of(
@@ -141,7 +93,7 @@ def bays_of(items: Iterable[int], at: datetime) -> Book:
 def sealed_insides(cases: Iterable[int], at: datetime) -> tuple[Book, list[int]]:
     """A book that tells whether the newest seal of each of these still holds, and which of them ever had one."""
     loader = _Loader(at, None, {})
-    loader.add_rows(set(cases), Q())
+    loader.add_rows(set(cases), EVERYTHING)
     newest = {case: [row.at for row in rows if row.verb == Verb.SEALED][-1:] for case, rows in loader.rows.items()}
     since = {case: sealing[0] for case, sealing in newest.items() if sealing}
     loader.inward(since, {})
@@ -199,7 +151,7 @@ class _Loader:
         for item in items:
             self.cuts.pop(item, None)
         cuts, codes = latest.cuts_of(items, self.at, most)
-        self.add_rows(items, latest.since_cut(self.at, most) if cuts else Q(), cuts)
+        self.add_rows(items, newest_few(most) if cuts else EVERYTHING, cuts=cuts)
         if not cuts:
             return set()
         ever = latest.ever_put(codes)
@@ -209,12 +161,12 @@ class _Loader:
 
     def _add_all(self, items: Collection[int]) -> None:
         """Their newest entries do not do."""
-        self.add_rows(set(items), Q())
+        self.add_rows(set(items), EVERYTHING)
         for item in items:
             self.cuts.pop(item, None)
 
     def placings(self, items: set[int]) -> None:
-        self.add_rows(items, Q(place__isnull=False))
+        self.add_rows(items, PLACINGS)
 
     def inward(self, since: Mapping[int, datetime], rivals: Mapping[int, datetime]) -> None:
         """What else was in the containers, as far as a seal or a bay may hang on it."""
@@ -235,19 +187,19 @@ class _Loader:
     def _add_since(self, items: set[int], first: datetime) -> None:
         """What was told of these since a moment, and where they were before it."""
         cuts = latest.cuts_before(items, first) if self.brief else {}
-        whole = Q(place__isnull=False) | Q(happened_at__gte=first)
-        self.add_rows(items, latest.since_before(first) if cuts else whole, cuts)
+        self.add_rows(items, since_before(latest.BEFORE) if cuts else PLACED_OR_SINCE, first, cuts)
         book = self.book()
-        self.add_rows({item for item in cuts if not latest.reaches(book, item, first)}, whole)
+        self.add_rows({item for item in cuts if not latest.reaches(book, item, first)}, PLACED_OR_SINCE, first)
 
-    def add_rows(self, items: set[int], more: Q, cuts: Mapping[int, datetime] | None = None) -> None:
+    def add_rows(
+        self, items: set[int], told_of: ToldOf, moment: datetime | None = None,
+        cuts: Mapping[int, datetime] | None = None,
+    ) -> None:  # fmt: skip
         """What was told of these, since their cuts, with themselves and the places that it names."""
         if not items:
             return
         found = defaultdict(list)
-        everything = not more and self.known_at is None
-        told_of = TOLD(items=items, at=self.at) if everything else _told_of(items, self.at, self.known_at, more)
-        for values in told_of:
+        for values in told_of(items, self.at, self.known_at, moment or self.at):
             row = Row._make(values)
             if not cuts or row.item not in cuts or row.at >= cuts[row.item]:
                 found[row.item].append(row)
@@ -297,7 +249,7 @@ class _Loader:
         cuts = latest.cuts_before(starts.keys(), first)
         self._add_all(starts.keys() - cuts.keys())
         older = {one: cut for one, cut in cuts.items() if cut < self.cuts[one]}
-        self.add_rows(set(older), latest.since_before(first), older)
+        self.add_rows(set(older), since_before(latest.BEFORE), first, older)
 
     def _sights(self, book: Book, moment: datetime) -> dict[int, list[Row]]:
         """By container of the chains: the newest sights of the things in it."""
@@ -347,12 +299,9 @@ class _Loader:
 
     def _heard(self, starts: list[tuple[datetime, set[int]]]) -> set[int]:
         """Of these, the items that anything was told of since."""
-        query = Q()
-        for start, items in starts:
-            query |= Q(label__item__in=items, happened_at__gte=start)
-        if not starts:
-            return set()
-        return set(told(self.at, self.known_at).filter(query).values_list("label__item_id", flat=True).distinct())
+        since = {item: start for start, items in starts for item in items}
+        heard = heard_of(since, self.at, self.known_at)
+        return {item for item, newest in heard if newest is not None and newest >= since[item]}
 
     def rivals(self) -> dict[int, datetime]:
         """Items that a later placing put into a bay that an asked item was placed in, and since when that matters."""
@@ -363,13 +312,9 @@ class _Loader:
         if not named:
             return {}
         first = min(row.at for row in named)
-        query = told(self.at, self.known_at).filter(
-            place__in={row.place for row in named},
-            bay__in={row.bay for row in named},
-            happened_at__gte=first,
-            label__item__isnull=False,
-        )
-        return dict.fromkeys(query.values_list("label__item_id", flat=True).distinct(), first)
+        places, bays = {row.place for row in named}, {row.bay for row in named}
+        found = put_in(places, bays, first, self.at, self.known_at)
+        return dict.fromkeys((item for (item,) in found), first)
 
     def add_doubts(self) -> None:
         rows = {row for moment in self.asked for row in self._timed(moment)}

@@ -8,7 +8,7 @@ import pytest
 from django.db.models import Exists, OuterRef
 
 from inventory import ledger
-from inventory.answers.loading import live, stands_by
+from inventory.answers.told import live, stands_by
 from inventory.answers.stands import Stands
 from inventory.ledger import Fact, Witness
 from inventory.models import Device, Entry, Grade, Item, Role, Verb
