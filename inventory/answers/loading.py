@@ -32,7 +32,6 @@ from inventory.answers.told import (
     put_in,
     since_before,
 )
-from inventory.answers.told import corrections as corrections
 from inventory.answers.told import live as live
 from inventory.answers.told import told as told
 from inventory.answers.values import PlaceRef

@@ -10,10 +10,10 @@ from uuid import UUID
 
 from inventory.answers.blankness import blank_sets as by_the_book
 from inventory.answers.faults import open_faults
+from inventory.answers.owned import Owned, owned
 from inventory.answers.places import Room, rooms_around
 from inventory.answers.readiness_rows import Candidate, Fault, PartLine, Promise, Readiness, SystemRows
 from inventory.answers.readiness_rules import judge
-from inventory.answers.refs import item_ref
 from inventory.answers.twins import alike_ids, case_around, containers_in, crossed_twins
 from inventory.answers.values import Verdict, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
@@ -50,19 +50,19 @@ def _rows_of(asked: Sequence[int], at: datetime, blank_sets: BlankSets) -> dict[
     systems = list(System.objects.filter(pk__in=asked))
     parts = list(SystemPart.objects.filter(system__in=systems).prefetch_related("type"))
     own, twins = _candidates(systems, parts), alike_ids(systems)
-    every = list(Item.objects.filter(pk__in=own | twins).with_words_of_many().order_by("id"))
-    items, alike = ([item for item in every if item.pk in ids] for ids in (own, twins))
-    wheres = whereabouts_of([item.pk for item in every], at)
-    by_type: dict[tuple[int, int | None], list[Item]] = defaultdict(list)
+    every = owned(own | twins)
+    items, alike = ([item for pk, item in every.items() if pk in ids] for ids in (own, twins))
+    wheres = whereabouts_of(list(every), at)
+    by_type: dict[tuple[int, int | None], list[Owned]] = defaultdict(list)
     for item in items:
-        by_type[item.type_id, item.home_system_id].append(item)
+        by_type[item.type_id, item.system_id].append(item)
     known = _Known(
         by_id={item.pk: item for item in items},
         by_type=by_type,
         wheres=wheres,
         containers=containers_in(wheres.values()),
         rooms=rooms_around(wheres.values()),
-        faults=_faults(items, at),
+        faults=_faults([item.pk for item in items], at),
         promises=_promises(wheres[item.pk] for item in items),
     )
     sets = list(DriveSet.objects.filter(host__in=systems).order_by("name"))
@@ -71,12 +71,12 @@ def _rows_of(asked: Sequence[int], at: datetime, blank_sets: BlankSets) -> dict[
 
 
 def _rows(
-    system: System, parts: Sequence[SystemPart], items: Sequence[Item], alike: Sequence[Item], known: _Known,
+    system: System, parts: Sequence[SystemPart], items: Sequence[Owned], alike: Sequence[Owned], known: _Known,
     sets: Sequence[DriveSet], verdicts: Mapping[int, Verdict],
 ) -> SystemRows:  # fmt: skip
     lines = tuple(_line(part, known) for part in parts if part.system_id == system.pk)
     hosted = tuple((one.name, verdicts[one.pk]) for one in sets if one.host_id == system.pk)
-    frames = any(item.type.kind == Kind.FRAME and item.home_system_id == system.pk for item in items)
+    frames = any(item.kind == Kind.FRAME and item.system_id == system.pk for item in items)
     crossed = crossed_twins(system, alike, known.wheres, known.containers)
     return SystemRows(system.name, lines, crossed, hosted, needs_set=bool(hosted) or frames)
 
@@ -85,10 +85,10 @@ def _rows(
 class _Known:
     """What was read for all candidates at once; candidates by their ids, and by type and home system."""
 
-    by_id: Mapping[int, Item]
-    by_type: Mapping[tuple[int, int | None], Sequence[Item]]
+    by_id: Mapping[int, Owned]
+    by_type: Mapping[tuple[int, int | None], Sequence[Owned]]
     wheres: Mapping[int, Whereabouts]
-    containers: Mapping[int, Item]
+    containers: Mapping[int, Owned]
     rooms: Mapping[int, Room]
     faults: Mapping[int, tuple[Fault, ...]]
     promises: Mapping[UUID, Promise]
@@ -105,12 +105,12 @@ def _candidates(systems: Iterable[System], parts: Iterable[SystemPart]) -> set[i
 
 def _line(part: SystemPart, known: _Known) -> PartLine:
     if part.item_id:
-        fills: Sequence[Item] = [known.by_id[part.item_id]]
+        fills: Sequence[Owned] = [known.by_id[part.item_id]]
     else:
         fills = known.by_type.get((part.type_id or 0, part.system_id), ())
     return PartLine(
         id=part.pk,
-        name=str(known.by_id[part.item_id] if part.item_id else part.type),
+        name=known.by_id[part.item_id].ref.words if part.item_id else str(part.type),
         necessity=part.necessity,
         wanted=part.quantity,
         requirement=part.requirement,
@@ -121,33 +121,33 @@ def _line(part: SystemPart, known: _Known) -> PartLine:
     )
 
 
-def _candidate(item: Item, known: _Known) -> Candidate:
+def _candidate(item: Owned, known: _Known) -> Candidate:
     where = known.wheres[item.pk]
     case = case_around(where, known.containers)
     chain = [known.rooms[link.place.id] for link in where.links if link.place]
     newest = where.links[0].placing if where.links else None
     return Candidate(
-        item=item_ref(item),
+        item=where.item,
         where=where,
         quantity=item.quantity,
         is_lot=item.is_lot,
         in_our_store=bool(chain) and chain[-1].is_store,
         in_quarantine=any(room.purpose == Purpose.QUARANTINE for room in chain),
-        case=item_ref(case) if case else None,
-        case_system=str(case.home_system) if case else "",
-        home_case=(item.home_case.number or item.home_case.name) if item.home_case else "",
+        case=case.ref if case else None,
+        case_system=(case.system or "") if case else "",
+        home_case=item.case_number or item.case_name or "",
         promise=known.promises.get(newest.entry) if newest else None,
         faults=known.faults.get(item.pk, ()),
         inspection_due=item.inspection_due,
-        inspection_asked=bool(item.type.inspection_interval_days),
-        labelled=any(label.retired_at is None for label in item.labels.all()),
-        hired_from="" if item.owner.is_ours else str(item.owner),
+        inspection_asked=bool(item.inspection_days),
+        labelled=item.labelled,
+        hired_from="" if item.is_ours else item.owner,
         off_hire_at=item.off_hire_at,
         retired=item.retired_at is not None,
     )
 
 
-def _faults(items: Iterable[Item], at: datetime) -> dict[int, tuple[Fault, ...]]:
+def _faults(items: Iterable[int], at: datetime) -> dict[int, tuple[Fault, ...]]:
     """Faults reported and not closed since, by item id, oldest first."""
     return {
         item: tuple(Fault(entry.id, entry.happened_at, entry.by, entry.note) for entry in entries)

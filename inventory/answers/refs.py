@@ -8,7 +8,7 @@ from inventory.answers.values import ItemRef
 from inventory.models import Item, Label
 from inventory.models.catalogue import type_words
 from inventory.models.things import called_by
-from inventory.prepared import Asked, Prepared
+from inventory.prepared import Asked, Prepared, Rows
 
 # What a thing is named by: pass these columns of an Item to `ref_of`, after the code.
 NAMED = ("pk", "number", "name", "serial", "type__maker", "type__name")
@@ -38,6 +38,10 @@ def refs_of(items: Collection[int]) -> dict[int, ItemRef]:
 
 def codes_of(items: Collection[int]) -> dict[int, str]:
     """The newest code in use of each, else the newest of all."""
-    rows = CODES(items=items)
+    return code_in(CODES(items=items))
+
+
+def code_in(rows: Rows) -> dict[int, str]:
+    """The same read off rows of CODES."""
     retired = {item: code for item, code, retired_at in rows if retired_at}
     return retired | {item: code for item, code, retired_at in rows if not retired_at}

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from inventory.answers.refs import item_ref
+from inventory.answers.owned import Owned, owned
 from inventory.answers.values import ItemRef, Reason, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.models import Item, Kind, System
@@ -49,7 +49,7 @@ class Twins:
 
 def twins(system: System, at: datetime) -> Twins:
     """Which alike items of `system` and its sisters have changed places, judged by serial."""
-    items = alike_items([system])
+    items = list(owned(alike_ids([system])).values())
     wheres = whereabouts_of([item.pk for item in items], at)
     return twins_told(system, at, crossed_twins(system, items, wheres, containers_in(wheres.values())))
 
@@ -66,7 +66,7 @@ def twins_told(system: System, at: datetime, crossed: tuple[Twin, ...]) -> Twins
         at=at,
         reasons=reasons,
         crossed=crossed,
-        compare=kept(("alike", system.pk), None, lambda: _compare(system, alike_items([system]))),
+        compare=kept(("alike", system.pk), None, lambda: _compare(system, list(owned(alike_ids([system])).values()))),
     )
 
 
@@ -81,13 +81,8 @@ def swap_sentence(twin: Twin) -> str:
     )
 
 
-def alike_items(systems: Iterable[System]) -> list[Item]:
-    """Serialised items at home in these systems, and those of the same types at home in another."""
-    return list(_alike(systems).with_words_of_many().order_by("id"))
-
-
 def alike_ids(systems: Iterable[System]) -> set[int]:
-    """The same by their keys."""
+    """Serialised items at home in these systems, and those of the same types at home in another, by their keys."""
     return set(_alike(systems).order_by().values_list("pk", flat=True))
 
 
@@ -101,57 +96,56 @@ def _alike(systems: Iterable[System]) -> ItemQuerySet:
     return Item.objects.in_stock().filter(type__in=types, home_system__isnull=False)
 
 
-def containers_in(wheres: Iterable[Whereabouts]) -> dict[int, Item]:
+def containers_in(wheres: Iterable[Whereabouts]) -> dict[int, Owned]:
     """Every container that any of these chains runs through, by item id."""
-    ids = {link.place.item_id for where in wheres for link in where.links if link.place and link.place.item_id}
-    return {item.pk: item for item in Item.objects.filter(pk__in=ids).with_words()}
+    return owned({link.place.item_id for where in wheres for link in where.links if link.place and link.place.item_id})
 
 
-def case_around(where: Whereabouts, containers: Mapping[int, Item]) -> Item | None:
+def case_around(where: Whereabouts, containers: Mapping[int, Owned]) -> Owned | None:
     """The innermost case or frame that belongs to a system: what a thing inside it is counted with."""
     for link in where.links:
         container = containers.get(link.place.item_id) if link.place and link.place.item_id else None
-        if container is not None and container.home_system_id and container.type.kind != Kind.VEHICLE:
+        if container is not None and container.system_id and container.kind != Kind.VEHICLE:
             return container
     return None
 
 
 def crossed_twins(
-    system: System, items: Sequence[Item], wheres: Mapping[int, Whereabouts], containers: Mapping[int, Item]
+    system: System, items: Sequence[Owned], wheres: Mapping[int, Whereabouts], containers: Mapping[int, Owned]
 ) -> tuple[Twin, ...]:
     """Ours in a sister's case while the alike one of theirs lies in a case of ours."""
     cases = {item.pk: case_around(wheres[item.pk], containers) for item in items if item.pk in wheres}
     theirs_here = defaultdict(list)
     for item in items:
         case = cases.get(item.pk)
-        if item.home_system_id != system.pk and case is not None and case.home_system_id == system.pk:
-            theirs_here[item.type_id, item.home_system_id].append(item)
+        if item.system_id != system.pk and case is not None and case.system_id == system.pk:
+            theirs_here[item.type_id, item.system_id].append(item)
     found = []
     for item in items:
         case = cases.get(item.pk)
-        if item.home_system_id == system.pk and _is_a_sisters(case, system):
-            others = theirs_here[item.type_id, case.home_system_id]
+        if item.system_id == system.pk and _is_a_sisters(case, system):
+            others = theirs_here[item.type_id, case.system_id]
             if others:
                 found.append(_twin(item, case, others.pop(0), cases))
     return tuple(found)
 
 
-def _is_a_sisters(case: Item | None, system: System) -> bool:
-    return case is not None and case.home_system_id not in (None, system.pk)
+def _is_a_sisters(case: Owned | None, system: System) -> bool:
+    return case is not None and case.system_id not in (None, system.pk)
 
 
-def _twin(item: Item, case: Item, other: Item, cases: Mapping[int, Item | None]) -> Twin:
+def _twin(item: Owned, case: Owned, other: Owned, cases: Mapping[int, Owned | None]) -> Twin:
     theirs_in = cases[other.pk]
-    return Twin(item_ref(item), item_ref(case), str(case.home_system), item_ref(other), item_ref(theirs_in))
+    return Twin(item.ref, case.ref, case.system or "", other.ref, theirs_in.ref)
 
 
-def _compare(system: System, items: Sequence[Item]) -> tuple[Alike, ...]:
-    ours = [item for item in items if item.home_system_id == system.pk]
+def _compare(system: System, items: Sequence[Owned]) -> tuple[Alike, ...]:
+    ours = [item for item in items if item.system_id == system.pk]
     sisters = defaultdict(list)
     for item in items:
-        if item.home_system_id != system.pk:
-            sisters[item.type_id].append((str(item.home_system), item_ref(item)))
-    return tuple(Alike(item_ref(item), tuple(sisters[item.type_id])) for item in ours if sisters[item.type_id])
+        if item.system_id != system.pk:
+            sisters[item.type_id].append((item.system or "", item.ref))
+    return tuple(Alike(item.ref, tuple(sisters[item.type_id])) for item in ours if sisters[item.type_id])
 
 
 def _called(item: ItemRef) -> str:

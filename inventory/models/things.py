@@ -65,10 +65,6 @@ class ItemQuerySet(models.QuerySet["Item"]):
         """All that a sentence about an item needs, in one query."""
         return self.select_related("type", "owner", "home_case", "home_system", "home_set").prefetch_related("labels")
 
-    def with_words_of_many(self) -> ItemQuerySet:
-        """The same for hundreds, one query a table: the rows that they share are read and built once."""
-        return self.prefetch_related("type", "owner", "home_case", "home_system", "home_set", "labels")
-
 
 class Item(models.Model):
     """One physical thing, or one lot. Where it is stands in the ledger, never here."""

@@ -8,8 +8,8 @@ import pytest
 from django.db.models import Exists, OuterRef
 
 from inventory import ledger
-from inventory.answers.told import live, stands_by
 from inventory.answers.stands import Stands
+from inventory.answers.told import live, stands_by
 from inventory.ledger import Fact, Witness
 from inventory.models import Device, Entry, Grade, Item, Role, Verb
 from tests.factories import ANA, IDA, T0, make_device, make_item, make_place
