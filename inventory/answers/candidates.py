@@ -57,7 +57,16 @@ def _a_slip_away(folded: str) -> list[int]:
         rows = _holding_any([folded[:half], folded[half:], swapped])
         if any(_distance(folded, terms) < ONE_SLIP for _, terms in rows):
             return _nearest(folded, rows)
-    return _nearest(folded, _sharing(folded)) if len(folded) > PART else []
+    if len(folded) <= PART:
+        return []
+    swapped = _holding_any(_swaps(folded)) if len(folded) < 2 * PART else []
+    return _nearest(folded, dict.fromkeys([*_sharing(folded), *swapped]))
+
+
+def _swaps(folded: str) -> list[str]:
+    """The text with each two neighbours swapped: a case's number is too short to leave a half as it was."""
+    swapped = (f"{folded[:at]}{folded[at + 1]}{folded[at]}{folded[at + 2 :]}" for at in range(len(folded) - 1))
+    return list(dict.fromkeys(swapped))
 
 
 def _nearest(folded: str, rows: Iterable[Row]) -> list[int]:

@@ -64,6 +64,13 @@ def test_a_case_is_found_as_people_write_it(book, typed):
     assert search(typed)[0].named.key == book["case"].pk
 
 
+@pytest.mark.parametrize("typed", ["HRE-04", "EHR-04", "HER-40", "hre 04", "HE-R04"])
+def test_a_cases_number_with_two_swapped_is_among_the_first(book, typed):
+    for n in range(1, 10):
+        make_case(f"WRE-0{n}"), make_case(f"ERA-0{n}"), make_case(f"HER-{n + 50}")
+    assert book["case"].pk in [hit.named.key for hit in search(typed)[:3]]
+
+
 @pytest.mark.parametrize(
     ("typed", "kind", "words"),
     [("herion 2", "drive set", "HERON-2"), ("heron", "system", "Heron"), ("fjelmark", "place", "Fjellmark Hall")],
