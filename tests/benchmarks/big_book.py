@@ -5,8 +5,8 @@
 
 The database is the one of DATABASE_URL (SQLite in VAR_DIR without it). It must be empty or hold such a book already:
 a big book is built once and measured as often as wanted. Answers are made anew each time: what is kept of those given
-before is forgotten first. The raw side of an upload inserts the rows that it left, entries and receipts, under new ids
-and on codes drawn anew, as one durable transaction; the rows are made before the clock starts.
+before is forgotten first. The raw side of an upload writes the rows that it left, entries, receipts and where things
+are, under new ids and on codes drawn anew, as one durable transaction; the rows are made before the clock starts.
 """
 
 from __future__ import annotations
@@ -180,13 +180,13 @@ def scans(draw: random.Random, rounds: int) -> Iterator[Figure]:
         }
 
     many = max(30, rounds // 4)
-    yield uploads("one scan", send, [made(_scan, seq + n, 1) for n in range(rounds)])
+    yield from uploads("one scan", send, [made(_scan, seq + n, 1) for n in range(rounds)])
     first = range(seq + rounds, seq + rounds + 100 * many, 100)
-    yield uploads("a batch of 100 scans", send, [made(_scan, n, 100) for n in first])
+    yield from uploads("a batch of 100 scans", send, [made(_scan, n, 100) for n in first])
     store = Place.objects.get(name="Mill Yard").pk
     first = range(seq + rounds + 100 * many, seq + rounds + 200 * many, 100)
     placed = [made(_placing, n, 100, store) for n in first]
-    yield uploads("a batch of 100 scans that place things", send, placed)
+    yield from uploads("a batch of 100 scans that place things", send, placed)
 
 
 def _placing(draw: random.Random, known: list[str], seq: int, now: datetime, place: int) -> dict[str, object]:
@@ -205,28 +205,45 @@ def sender() -> Callable[[Body], None]:
     return send
 
 
-def uploads(name: str, send: Callable[[Body], None], bodies: Sequence[Body]) -> Figure:
-    """Each upload, then the rows that it left once more, by raw SQL."""
+def uploads(name: str, send: Callable[[Body], None], bodies: Sequence[Body]) -> Iterator[Figure]:
+    """Each upload, then the rows that it left once more, by raw SQL: all, and of placings also all but Holding's."""
     known = {str(scan["code"]) for body in bodies for scan in body["scans"]}
-    labels = list(Label.objects.filter(code__in=known).values_list("pk", flat=True))
+    things = dict(Label.objects.filter(code__in=known).values_list("pk", "item_id"))
     ours: list[Taken] = []
-    theirs: list[Taken] = []
+    whole: list[Taken] = []
+    added: list[Taken] = []
     for body in bodies:
         ours.append(once(send, body))
-        theirs.append(once(insert_raw, left_by(body, labels)))
-    return figure(name, ours, theirs)
+        whole.append(once(write_raw, left_by(body, things)))
+        if "place" in body["scans"][0]:
+            added.append(once(write_raw, left_by(body, things) | {Holding: []}))
+    yield figure(name, ours, whole)
+    if added:
+        yield figure("  against entries and receipts alone", ours, added)
 
 
 Rows = dict[type[Model], list[tuple[object, ...]]]
 
 
-def left_by(body: Body, labels: Sequence[int]) -> Rows:
-    """The entries and receipts that an upload left, as its tables hold them, under new ids.
+def left_by(body: Body, things: dict[int, int]) -> Rows:
+    """The entries and receipts that an upload left, as its tables hold them, under new ids; and Holding's rows.
 
-    On other codes of those that are scanned: the pages of its own would be in the database's cache by now.
+    On other codes of those that are scanned, here with their things: the pages of its own would be in the database's
+    cache by now.
     """
     ids = [uuid.UUID(str(scan["id"])) for scan in body["scans"]]
-    return {Entry: _copied(Entry, "id", ids, labels), ScanReceipt: _copied(ScanReceipt, "scan", ids, labels)}
+    entries = _copied(Entry, "id", ids, list(things))
+    return {
+        Entry: entries,
+        ScanReceipt: _copied(ScanReceipt, "scan", ids, list(things)),
+        Holding: [held for row in entries if (held := _held(row, things))],
+    }
+
+
+def _held(entry: tuple[object, ...], things: dict[int, int]) -> tuple[object, ...] | None:
+    """Where the entry puts its thing: place, bay and entry, then the thing."""
+    row = dict(zip((field.column for field in Entry._meta.concrete_fields), entry, strict=True))
+    return (row["place_id"], row["bay"], row["id"], things[int(str(row["label_id"]))]) if row["place_id"] else None
 
 
 def _copied(model: type[Model], key: str, ids: list[uuid.UUID], labels: Sequence[int]) -> list[tuple[object, ...]]:
@@ -244,13 +261,18 @@ def _anew(row: dict[str, object], labels: Sequence[int]) -> tuple[object, ...]:
     return tuple((row | {column: value for column, value in made.items() if column in row}).values())
 
 
-def insert_raw(made: Rows) -> None:
-    """The raw durable insert: one transaction."""
+MOVE = "UPDATE inventory_holding SET place_id = %s, bay = %s, entry_id = %s WHERE item_id = %s"
+
+
+def write_raw(made: Rows) -> None:
+    """The raw durable write: one transaction."""
     with transaction.atomic(), connection.cursor() as cursor:
-        for model, found in made.items():
+        for model in (Entry, ScanReceipt):
             names = ",".join(f'"{field.column}"' for field in model._meta.concrete_fields)
-            marks = ",".join(["%s"] * len(found[0]))
-            cursor.executemany(f'INSERT INTO "{model._meta.db_table}" ({names}) VALUES ({marks})', found)
+            marks = ",".join(["%s"] * len(made[model][0]))
+            cursor.executemany(f'INSERT INTO "{model._meta.db_table}" ({names}) VALUES ({marks})', made[model])
+        if made[Holding]:
+            cursor.executemany(MOVE, made[Holding])
 
 
 def rush(draw: random.Random, seconds: float) -> Iterator[Crowd]:
