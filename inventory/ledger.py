@@ -140,9 +140,8 @@ def record(facts: Sequence[Fact], *, by: Witness, at: datetime, act: UUID | None
     """Append one act's facts and settle what they touch. `at` is the server's now; nothing happens later than it."""
     act = act or new_id(at)
     labels = _labels_of([fact.thing for fact in facts])
-    entries = Entry.objects.bulk_create(
-        [_entry(fact, label, by, act, at) for fact, label in zip(facts, labels, strict=True)]
-    )
+    entries = [_entry(fact, label, by, act, at) for fact, label in zip(facts, labels, strict=True)]
+    Entry.objects.append(entries)
     _settle_after(entries)
     return entries
 

@@ -94,6 +94,7 @@ JOIN inventory_entry b ON b.id = h.entry_id
 WHERE m.bay = '' AND m.grade <> 'import' AND b.grade <> 'import' AND (m.happened_at, m.id) > (b.happened_at, b.id)
 ORDER BY m.happened_at, m.id
 """
+BEGIN = "INSERT INTO inventory_holding (item_id, bay) VALUES (%s, '') ON CONFLICT DO NOTHING"
 PUT = "UPDATE inventory_holding SET place_id = %s, bay = %s, entry_id = %s WHERE item_id = %s"
 
 _LISTED = "IN (SELECT value FROM json_each(%s))"
@@ -198,7 +199,8 @@ def _lock(ids: Sequence[int]) -> None:
     rows = Holding.objects.select_for_update().filter(pk__in=ids).order_by("pk").values_list("pk", flat=True)
     missing = set(ids).difference(rows)
     if missing:
-        Holding.objects.bulk_create([Holding(pk=pk) for pk in sorted(missing)], ignore_conflicts=True)
+        with connection.cursor() as cursor:
+            cursor.executemany(BEGIN, [(pk,) for pk in sorted(missing)])
         list(rows.all())
 
 

@@ -218,6 +218,11 @@ def mark() -> Hashable:
     return _mark_on_postgres() if connection.vendor == "postgresql" else _mark_on_sqlite()
 
 
+def is_still(here: Hashable) -> bool:
+    """Does a SQLite file hold what it held at that mark? Within a transaction that writes it stays so to its end."""
+    return here is not None and connection.vendor == "sqlite" and _mark_on_sqlite() == here
+
+
 def _mark_on_postgres() -> Hashable:
     """Which transactions are visible: the same snapshot sees the same rows (PostgreSQL manual, table 9.80)."""
     with connection.cursor() as cursor:

@@ -14,6 +14,7 @@ from openpyxl import load_workbook
 
 from inventory import ledger
 from inventory.codes import issue_blank
+from inventory.exchange import commit as committing
 from inventory.exchange.back import sheet_back
 from inventory.exchange.commit import CommitRefused, commit
 from inventory.exchange.out import CSV, XLSX
@@ -377,3 +378,21 @@ def test_many_rows_ask_little_more_of_the_database(house):
     questions("K", 30)  # makes the type, the system and the store, too
     assert questions("M", 95) - questions("L", 30) <= (95 - 30) // 10  # rows go in by the dozen
     assert Item.objects.count() == 155
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="only SQLite has one writer at a time")
+@pytest.mark.parametrize("written_between", [False, True])
+def test_a_sheet_is_looked_at_before_others_wait_and_again_if_somebody_wrote(ours, monkeypatch, written_between):
+    looks = []
+
+    def looked(sheet):
+        looks.append(len(connection.savepoint_ids))  # how deep in transactions
+        return plan_sheet(sheet)
+
+    sheet = make_sheet([["item", "serial"], ["Pane 24", "K1"]], answers={"rest": "none"})
+    monkeypatch.setattr(committing, "mark", lambda: "as it was")
+    monkeypatch.setattr(committing, "is_still", lambda here: here == "as it was" and not written_between)
+    monkeypatch.setattr(committing, "plan_sheet", looked)
+    assert committing.commit(sheet.pk, by=IDA, at=T0)["added"] == 1
+    assert len(looks) == (2 if written_between else 1)
+    assert looks[-1] > looks[0] if written_between else looks == [0]
