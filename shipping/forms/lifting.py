@@ -51,7 +51,8 @@ class LiftForm(forms.Form):
     )
     not_for = forms.MultipleChoiceField(
         label="Is any of this so?", required=False, widget=forms.CheckboxSelectMultiple,
-        choices=[(one.name, one.value) for one in NotFor], help_text="Then no figure is made up.",
+        choices=[(one.name, one.value) for one in NotFor],
+        help_text="Where one is so, the figures do not hold: none is given.",
     )  # fmt: skip
 
     lift = ("units", "load", "height_from", "height_to", "reach_from", "reach_to", "twist", "per_minute",
@@ -71,9 +72,9 @@ def starting_figures(gross_kg: Decimal | None, sides_mm: tuple[int | None, int |
     """Figures to change: from a low grip to a van's deck, the reach worked out from the narrower side of the case."""
     depth_cm = min((side for side in sides_mm if side is not None), default=600) / 10
     start = {
-        "units": "cm", "height_from": 30, "height_to": 75, "reach_from": reach_of(depth_cm, 30),
-        "reach_to": reach_of(depth_cm, 75), "twist": 0, "per_minute": Decimal("0.2"), "minutes_of_15": 15,
+        "units": "cm", "height_from": 30, "height_to": 75, "reach_from": f"{reach_of(depth_cm, 30):g}",
+        "reach_to": f"{reach_of(depth_cm, 75):g}", "twist": 0, "per_minute": Decimal("0.2"), "minutes_of_15": 15,
         "work": "short", "grip": "good", "careful": True, "zone_from": "LOWER_LEG", "zone_to": "KNUCKLE",
         "figures": "women",
     }  # fmt: skip
-    return start | ({} if gross_kg is None else {"load": round(gross_kg, 2)})
+    return start | ({} if gross_kg is None else {"load": f"{gross_kg:.2f}".rstrip("0").rstrip(".")})

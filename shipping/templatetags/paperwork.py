@@ -20,6 +20,7 @@ register = template.Library()
 Subject = Item | Show | Leg | DriveSet | System | BorderList
 PER: dict[type, str] = {Show: "show", Leg: "leg", DriveSet: "set", System: "system", BorderList: "border list"}
 WRONG = [forms.form_of(kind) for kind in ("fault-tag", "damage-report")]  # anything can break
+VEHICLE_ONLY = "truck-sheet"
 SHOWN = 16  # papers a page lists; the rest stand on the page of all papers
 
 
@@ -64,13 +65,17 @@ def _leg_words(leg: Leg) -> str:
 
 
 def _offers(subject: Subject, legs: list[Leg]) -> list[Offer]:
-    own = [Offer(form, _name(subject)) for form in _kinds(subject)]
+    kinds = _kinds(subject)
+    if isinstance(subject, Leg):
+        kinds = [form for form in kinds if subject.vehicle_id or form.kind != VEHICLE_ONLY]
+    own = [Offer(form, _name(subject)) for form in kinds]
     return own + [Offer(form, _name(leg), _leg_words(leg)) for leg in legs for form in _of_leg(leg)]
 
 
 def _of_leg(leg: Leg) -> list[Form]:
     """On a show's page: a vehicle of ours needs no manifest there, its own page offers one."""
-    return [form for form in _kinds(leg) if leg.vehicle_id is None or form.kind != "manifest"]
+    spare = "manifest" if leg.vehicle_id else VEHICLE_ONLY
+    return [form for form in _kinds(leg) if form.kind != spare]
 
 
 def _about(subject: Subject, legs: list[Leg]) -> Q:

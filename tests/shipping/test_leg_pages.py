@@ -46,6 +46,16 @@ def leg_page(client, leg):
     return client.get(reverse("leg", args=[leg.pk]))
 
 
+def test_a_leg_without_a_vehicle_offers_no_truck_load_sheet(van, staff, sign_in):
+    client = sign_in(staff)
+    leg = leg_with(van, 40)
+    assert "truck load sheet" in text(leg_page(client, leg))
+    leg.vehicle, leg.mode = None, "air"
+    leg.save()
+    said = text(leg_page(client, leg))
+    assert "truck load sheet" not in said and "Print manifest" in said
+
+
 def test_a_leg_within_its_payload_says_by_how_much(van, staff, sign_in):
     leg = leg_with(van, 400, 269)
     said = text(leg_page(sign_in(staff), leg))

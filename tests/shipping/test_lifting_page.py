@@ -83,7 +83,9 @@ def test_a_load_dropped_in_place_is_judged_at_its_start_only():
 
 
 def test_the_reach_to_start_from_is_half_the_narrower_side_and_the_body():
-    assert starting_figures(None, (800, 600))["reach_from"] == 50 and "load" not in starting_figures(None, (None, None))
+    assert starting_figures(None, (800, 600))["reach_from"] == "50" and "load" not in starting_figures(
+        None, (None, None)
+    )
 
 
 @pytest.mark.parametrize("role,status", [(Role.STAFF, 200), (Role.CLIENT, 403)])
