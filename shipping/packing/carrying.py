@@ -9,6 +9,7 @@ from dataclasses import replace
 from shipping.packing.geometry import judge_plan
 from shipping.packing.planner import boxes, firstfit
 from shipping.packing.planner.byhand import levels_by_hand
+from shipping.packing.planner.families import families
 from shipping.packing.planner.fitting import takes_room
 from shipping.packing.planner.reasons import explain
 from shipping.packing.planner.vans import gross_g
@@ -27,7 +28,7 @@ def carry(job: Job, contents: Mapping[str, Content], vans: Mapping[str, str]) ->
         behind.update(dict(held.pop(case)))
         layouts.pop(case, None)
     left = explain(job, dict(behind))
-    plan = Plan(held, riding, layouts, left, levels_by_hand(job, held, left), NAME)
+    plan = Plan(held, riding, layouts, left, levels_by_hand(job, held, left, families(job)), NAME)
     return None if judge_plan(job, plan) else replace(plan, breaches=())
 
 

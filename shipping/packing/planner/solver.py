@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from shipping.packing.geometry import judge_plan
-from shipping.packing.planner import conflict, firstfit, trunks, vans
+from shipping.packing.planner import brimful, conflict, firstfit, trunks, vans
 from shipping.packing.planner.byhand import levels_by_hand
 from shipping.packing.planner.engines import Stop
 from shipping.packing.planner.families import Part, families
@@ -32,9 +32,14 @@ def at_once(job: Job, warm: Plan | None = None) -> Plan:
 
     `warm` is an earlier plan, of this load or one like it: what it says still holds wherever it still can.
     """
-    plan = _checked(job, firstfit.at_once(job))
+    parts = families(job)
+    plan = _checked(job, firstfit.at_once(job), parts)
+    tight = None if plan.left else brimful.fuller(parts, plan.contents)
+    if tight is not None:
+        again = _checked(job, firstfit.Filling.of(job, tight, {}), parts)
+        plan = again if not again.breaches and _goal(job, again) < _goal(job, plan) else plan
     if warm is not None:
-        again = _checked(job, firstfit.again(job, warm.contents))
+        again = _checked(job, firstfit.again(job, warm.contents), parts)
         plan = again if not again.breaches and _goal(job, again) <= _goal(job, plan) else plan
     return plan
 
@@ -43,11 +48,11 @@ def _goal(job: Job, plan: Plan) -> tuple[int, int, int]:
     return firstfit.goal(job, {one.gear: one.count for one in plan.left}, plan.contents)
 
 
-def _checked(job: Job, filling: firstfit.Filling) -> Plan:
+def _checked(job: Job, filling: firstfit.Filling, parts: list[Job]) -> Plan:
     """A heuristic's filling as a plan: what does not go into its trunk is put elsewhere, or left and said."""
     held = trunks.made_to_fit(job, filling.contents(), filling.left)
     plan = _carried(job, held)
-    levels = levels_by_hand(job, plan.contents, plan.left)
+    levels = levels_by_hand(job, plan.contents, plan.left, parts)
     return replace(plan, levels=levels, breaches=judge_plan(job, plan))
 
 

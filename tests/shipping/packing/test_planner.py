@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from shipping.packing.geometry import judge_plan
-from shipping.packing.planner import firstfit
+from shipping.packing.planner import brimful, firstfit
 from shipping.packing.planner.cases import Family
 from shipping.packing.planner.engines import Stop, cp_sat, highs
 from shipping.packing.planner.families import families
 from shipping.packing.planner.solver import Planner, at_once
-from shipping.packing.wanted import ENTERED, Gear, Job, Left, Level, Plan, Van, moved, moves
+from shipping.packing.wanted import ENTERED, Air, Gear, Job, Left, Level, Plan, Van, moved, moves
 from tests.shipping.packing.loads import box, filled, rack_case, seconds, trunk
 
 BINS = json.loads((Path(__file__).parents[2] / "standards/bin_packing.json").read_text())["instances"]
@@ -36,11 +36,22 @@ def bins(weights: list[int], capacity: int, many: int) -> Job:
     return Job(gear, tuple(rack_case(f"R{at:02}", capacity) for at in range(many)))
 
 
-@pytest.mark.parametrize("name", [name for name in BINS if name != "u120_00"])
+@pytest.mark.parametrize("name", BINS)
 def test_published_bins_are_packed_in_the_published_number(name):
     one = BINS[name]
     plan = planned(bins(one["weights"], one["capacity"], one["optimum"] + 1))
     assert len(plan.contents) == one["optimum"] and plan.proven and plan.breaches == ()
+
+
+def test_alike_cases_are_filled_anew_only_where_nothing_but_units_and_mass_counts():
+    one = BINS["u120_00"]
+    job = bins(one["weights"], one["capacity"], one["ffd"])
+    best_fit = firstfit.at_once(job).contents()
+    assert len(best_fit) == one["ffd"] and len(brimful.fuller(families(job), best_fit)) == one["optimum"]
+    heavy = replace(job, gear=tuple(replace(gear, mass_g=50_000) for gear in job.gear))
+    tied = replace(job, gear=(replace(job.gear[0], together="pair"), *job.gear[1:]))
+    for other in (heavy, tied, replace(job, air=Air())):
+        assert brimful.fuller(families(other), best_fit) is None
 
 
 @pytest.mark.parametrize("name", BINS)
