@@ -93,7 +93,7 @@ def weighing(case: Case, suspects: Sequence[Suspect], *, tolerance_pct: Decimal,
     difference = case.weighed_kg - case.computed_kg
     share = difference / case.computed_kg * 100 if case.computed_kg else Decimal(0)
     scale, reckoned = masses(case.weighed_kg), masses(case.computed_kg)
-    said = f"{case.number} weighs {scale} kg against {reckoned} computed ({share:+.0f} %)."
+    said = f"{case.number} weighs {scale} kg against {reckoned} kg computed ({share:+.0f} %)."
     agrees = abs(share) <= tolerance_pct or abs(difference) <= scale_kg
     answer = "agrees" if agrees else "differs"
     if abs(difference) <= scale_kg:

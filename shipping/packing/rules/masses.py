@@ -95,7 +95,7 @@ def scale_agrees(load: Load, tol_pct: Decimal, scale_kg: Decimal) -> Iterator[Sa
             yield wrong(
                 case,
                 f"{case.number} weighs {number_words(case.weighed_kg)} kg against "
-                f"{number_words(case.computed_kg)} computed ({differs:+.0f} %).",
+                f"{case.computed_kg:,.1f} kg computed ({differs:+.0f} %).",
                 "Open it and check the contents; the likely thing is named beside the scale.",
                 weighed=exact(case.weighed_kg),
                 computed=exact(case.computed_kg),

@@ -32,7 +32,7 @@ def test_a_case_that_was_not_weighed_is_not_compared():
 def test_a_spare_supply_short_is_named():
     found = said("29.1", PSU, CORD, UNIT)
     assert found.answer == "differs" and found.count == 1
-    assert found.sentence == "HER-05 weighs 29.1 kg against 32.0 computed (-9 %)."
+    assert found.sentence == "HER-05 weighs 29.1 kg against 32.0 kg computed (-9 %)."
     assert found.verdict == "2.9 kg short; one thing would explain it, and nothing smaller."
     assert found.explained[0].sentence == "spare PSU, 2.9 kg less: not in it."
 
