@@ -33,7 +33,7 @@ def test_a_whole_plan_stands_on_the_page_at_once_and_nothing_is_written(show, ki
     assert (
         "ALL GOES" in said and "1 case carries everything, 38 kg, 3 out of the usual case; 1 fewer than usual" in said
     )
-    assert "a calculation from entered figures, not a load-safety approval" in said
+    assert "the fewest possible; a calculation from entered figures, not a load-safety approval" in said
     assert "3 x Hobbinet Reel" in said and "can then stay behind: one case fewer" in said
     assert "trunk-view" in said and "checked apart from the planner: passed" in said
     assert not PackPlan.objects.exists() and not PlanRun.objects.exists()
