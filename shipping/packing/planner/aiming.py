@@ -17,6 +17,7 @@ from shipping.packing.planner import boxes
 from shipping.packing.planner.cases import Family
 from shipping.packing.planner.engines import Stop, cp_sat
 from shipping.packing.planner.local import Dice, part_of
+from shipping.packing.planner.swapping import swapped
 from shipping.packing.planner.trunks import Held, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job, moves
 
@@ -172,7 +173,8 @@ class Aim:
             return
         held = Held(draft.contents, {}, draft.layouts)
         if draft.over:
-            held = made_to_fit(self.job, draft.contents, {}, boxes.WAYS)
+            contents = swapped(self.job, draft.contents) if draft.moved <= self.fewest else draft.contents
+            held = made_to_fit(self.job, contents, {}, boxes.WAYS)
         if not held.left:
             moved = moves(self.job, held.contents)
             self._shown = min(self._shown, moved)

@@ -12,6 +12,7 @@ from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, replace
 
 from shipping.packing.planner import fitting
+from shipping.packing.planner.model import Model
 from shipping.packing.wanted import Content, Gear, Job, Shell
 
 
@@ -39,6 +40,31 @@ class Alike:
             for case, inside in _told_apart(same, held).items():
                 found[case].update(inside)
         return {case: tuple(sorted(inside.items())) for case, inside in sorted(found.items())}
+
+
+def told_by_home(model: Model, homes: dict[int, int]) -> Model:
+    """The model with what comes into a case, not what is in it, and what stays (`homes`: in it -> stays).
+
+    The same plans, and plans at the bound of moves are found sooner. Only where all that the model says of what stays
+    is that no more stay than are in it: such a row falls away.
+    """
+    told = Model(list(model.lower), list(model.upper), goal=dict(model.goal))
+    for row in model.rows:
+        terms = dict(row.terms)
+        if not any(terms == {kept: 1, inside: -1} for inside, kept in homes.items() if inside in terms):
+            for inside in homes.keys() & row.terms.keys():
+                kept = homes[inside]
+                terms[kept] = terms.get(kept, 0) + row.terms[inside]
+            told.row(terms, row.low, row.high, row.tag)
+    for inside, kept in homes.items():
+        told.row({inside: 1, kept: 1}, model.lower[inside], model.upper[inside], "most")
+        told.lower[inside] = 0
+    return told
+
+
+def as_before(values: list[int], homes: dict[int, int]) -> list[int]:
+    """Values of `told_by_home` as values of the model that it was made of."""
+    return [value + values[homes[var]] if var in homes else value for var, value in enumerate(values)]
 
 
 def _is_plain(gear: Gear, job: Job) -> bool:

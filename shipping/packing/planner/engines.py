@@ -168,18 +168,6 @@ def race(model: Model, seconds: float, *, start: Start = None, stop: Stop | None
     return _best(found, model, start)
 
 
-def either(model: Model, seconds: float, *, work: float, stop: Stop | None = None, seed: int = 0) -> Found:
-    """Both at once, yet the same answer each time: CP-SAT's if so much work settles it, else that of HiGHS."""
-    inner = Stop(stop)
-    with ThreadPoolExecutor(max_workers=1) as pool:
-        waiting = pool.submit(highs, model, seconds, stop=inner, seed=seed)
-        found = cp_sat(model, seconds, stop=stop, seed=seed, work=work)
-        if _settled(found, model):
-            inner.set()
-            return found
-        return waiting.result()
-
-
 def _settled(found: Found, model: Model) -> bool:
     return found.impossible or (found.values is not None and model.value(model.goal, found.values) <= found.bound)
 

@@ -13,7 +13,7 @@ from ortools.sat.python import cp_model
 from shipping.packing.planner.fitting import turns
 from shipping.packing.wanted import Gear, Placed, Size
 
-MOST, WORK = 20, 0.03
+MOST, WORK = 14, 0.01
 
 
 @dataclass(frozen=True, slots=True)

@@ -253,7 +253,7 @@ def squeezed(filling: Filling) -> Filling:
 def _makes_way(filling: Filling, gear: Gear) -> bool:
     bundle: Bundle = ((gear, 1),)
     cases = [filling.job.cases[case] for case in sorted(filling.open_cases())]
-    swaps = [(other, shell) for shell in cases if filling.most(gear, shell) > 0 for other in _loose_in(filling, shell)]
+    swaps = [(other, shell) for shell in cases if filling.most(gear, shell) > 0 for other in loose_in(filling, shell)]
     rank = {gear.id: at for at, gear in enumerate(sorted(filling.job.gear, key=lambda one: _bulk(((one, 1),))))}
     for other, shell in sorted(swaps, key=lambda one: (_at_home(filling, *one), rank[one[0].id], one[1].id)):
         out: Bundle = ((other, 1),)
@@ -268,7 +268,7 @@ def _makes_way(filling: Filling, gear: Gear) -> bool:
     return False
 
 
-def _loose_in(filling: Filling, shell: Shell) -> list[Gear]:
+def loose_in(filling: Filling, shell: Shell) -> list[Gear]:
     """What may leave a case by itself."""
     railed = {one.rails for one in filling.job.gear}
     here = [filling.job.kinds[ident] for ident in filling.held[shell.id]]

@@ -13,14 +13,15 @@ import numpy as np
 
 from shipping.packing.planner import boxes, firstfit
 from shipping.packing.planner.aiming import Aim
-from shipping.packing.planner.alike import Alike
+from shipping.packing.planner.alike import Alike, as_before, told_by_home
 from shipping.packing.planner.cases import CASES, LEFT, MOVES, Family
 from shipping.packing.planner.columns import Columns
-from shipping.packing.planner.engines import Stop, either, highs, race
+from shipping.packing.planner.engines import Stop, highs, race
 from shipping.packing.planner.families import Part
 from shipping.packing.planner.local import Local
 from shipping.packing.planner.model import INFINITE, Found
 from shipping.packing.planner.pooled import Pooling
+from shipping.packing.planner.swapping import swapped
 from shipping.packing.planner.trunks import Held, has_room_gear, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job, Level, Shell
 
@@ -31,7 +32,7 @@ ROUNDS = 3
 BIG = 900
 FULL = 0.05  # what a thing at home counts in a search for full cases
 DIVES, HUGE = 40, 2000
-GUIDED, WORK = 3.5, 2.0
+GUIDED = 3.5
 
 
 def _drafted(job: Job, for_batteries: frozenset[str]) -> Held:
@@ -160,12 +161,12 @@ class Search:
         if not self.opened:
             return
         alike = Alike.of(replace(self.job, shells=tuple(self.opened)))
-        family, begun, seconds = self._of_opened(alike.job), self.remaining(), min(GUIDED, self.remaining() * 0.6)
-        found = self._as_good(family, seconds)
+        family = self._of_opened(alike.job)
+        found = self._as_good(family, min(GUIDED, self.remaining() * 0.6))
         if found.values is not None:
-            self.draft = Held(alike.apart(family.contents(found.values)), {})
+            self.draft = Held(swapped(self.job, alike.apart(family.contents(found.values))), {})
             self._offer(self._fitted(self.draft.contents, {}), found.engine)
-        if begun - self.remaining() >= seconds or (found.values is None and not found.impossible):
+        elif not found.impossible:
             self.canonical = False  # with more time it might have found another way
 
     def _as_good(self, family: Family, seconds: float) -> Found:
@@ -175,7 +176,9 @@ class Search:
         if terms and not self.job.moves_first:
             family.model.row(terms, bound, bound if self._has_trunks() else INFINITE, "bound")
         if self._has_trunks():
-            return either(family.model, seconds, work=WORK, stop=self.stop, seed=self.seed)
+            homes = {family.n[cell]: kept for cell, kept in family.kept.items()}
+            found = highs(told_by_home(family.model, homes), seconds, stop=self.stop, seed=self.seed)
+            return replace(found, values=found.values and as_before(found.values, homes))
         family.model.goal = terms
         return highs(family.model, seconds, stop=self.stop, seed=self.seed)
 

@@ -107,12 +107,12 @@ def _put_elsewhere(filling: Filling, bundle: Bundle, ways: int) -> bool:
     for shell in order:
         if filling.fits(bundle, shell):
             filling.put(bundle, shell)
-            if _goes_in(job, shell, filling.held[shell.id], ways):
+            if goes_in(job, shell, filling.held[shell.id], ways):
                 return True
             filling.take(bundle, shell)
     return False
 
 
-def _goes_in(job: Job, shell: Shell, held: dict[str, int], ways: int) -> bool:
+def goes_in(job: Job, shell: Shell, held: dict[str, int], ways: int) -> bool:
     content = tuple(sorted(held.items()))
     return not has_room_gear(job, content) or boxes.lay_out(job, shell, content, ways) is not None

@@ -8,10 +8,10 @@ from dataclasses import replace
 
 import pytest
 
-from shipping.packing.planner.alike import Alike
+from shipping.packing.planner.alike import Alike, as_before, told_by_home
 from shipping.packing.planner.cases import LEFT, MOVES, Family
-from shipping.packing.planner.engines import Stop, cp_sat, either, highs
-from shipping.packing.planner.model import INFINITE, Model
+from shipping.packing.planner.engines import cp_sat, highs
+from shipping.packing.planner.model import INFINITE
 from shipping.packing.wanted import Gear, Job, moves
 from tests.shipping.packing.loads import trunk
 
@@ -95,6 +95,20 @@ def test_the_best_plan_of_classes_is_the_best_of_every_way_tried(seed):
     assert best(Alike.of(job).job)[:2] == every_way(job)
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_told_by_what_comes_and_what_stays_the_best_plan_is_the_same(seed):
+    job = drawn(seed)
+    family = Family(job, {})
+    homes = {family.n[cell]: kept for cell, kept in family.kept.items()}
+    _, terms, add = next(goal for goal in family.goals() if goal[0] == MOVES)
+    family.model.goal = {**terms, **dict.fromkeys(family.left.values(), 1000)}
+    found = highs(told_by_home(family.model, homes), 30.0)
+    values = as_before(found.values, homes)
+    assert family.model.holds(values)
+    left, moved, _ = best(job)
+    assert found.bound == family.model.value(family.model.goal, values) == 1000 * left + moved - add
+
+
 def test_some_kinds_are_thrown_together_and_those_that_a_rule_names_are_not():
     plain = [Gear(f"k{at}", f"k{at}", "loose", 2, 500 + at, size_mm=SIZES[at % 2]) for at in range(2)]
     named = [replace(plain[0], id="t", together="x"), replace(plain[0], id="s", count=1, spare="y"),
@@ -102,28 +116,3 @@ def test_some_kinds_are_thrown_together_and_those_that_a_rule_names_are_not():
     alike = Alike.of(Job((*plain, *named), (trunk("T0", inside_mm=(600, 600, 300)),)))
     assert [[one.id for one in same] for same in alike.members.values()] == [["k0", "k1"], ["t"], ["s"], ["h"], ["b"]]
     assert (alike.job.gear[0].count, alike.job.gear[0].mass_g) == (4, 501)
-
-
-def hard() -> Model:
-    """Twelve things of which seven sum up to exactly half: no engine sees it at a glance."""
-    model, dice = Model(), random.Random(1)
-    sizes = [dice.randint(10**5, 2 * 10**5) for _ in range(12)]
-    half = sum(sizes[at] for at in (0, 2, 3, 5, 8, 9, 11))
-    for _ in sizes:
-        model.var(0, 1)
-    model.row(dict(enumerate(sizes)), half, half, "half")
-    return model
-
-
-def test_of_two_engines_the_answer_is_the_same_each_time():
-    """CP-SAT's where so little work is enough, else that of HiGHS, whoever is quicker."""
-    model = hard()
-    assert {either(model, 60.0, work=60.0).engine for _ in range(3)} == {"CP-SAT"}
-    assert [either(model, 60.0, work=0.0) for _ in range(2)] == [highs(model, 60.0)] * 2
-
-
-def test_two_engines_end_when_they_are_stopped():
-    stop = Stop()
-    stop.set()
-    found = either(hard(), 60.0, work=60.0, stop=stop)
-    assert found.values is None or hard().holds(found.values)
