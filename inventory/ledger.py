@@ -9,12 +9,14 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from operator import attrgetter
 from typing import Any
 from uuid import UUID
 
 import uuid_utils
 from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
+from django.db.models import Model
 
 from inventory import settling
 from inventory.models import (
@@ -30,6 +32,7 @@ from inventory.models import (
     Place,
     Role,
     Verb,
+    slim,
 )
 
 
@@ -119,20 +122,31 @@ def _labels_of(things: Sequence[Item | Label | None]) -> list[Label | None]:
     return [newest[thing.pk] if isinstance(thing, Item) else thing for thing in things]
 
 
+# What an entry keeps of a fact as it was said, and what else it is linked to.
+PLAIN = (
+    "verb", "bay", "quantity", "mass_g", "seal", "serial", "condition", "note", "grade", "rule", "value", "field",
+    "before", "after", "due_at", "purpose", "stated", "reference", "corrects",
+)  # fmt: skip
+LINKED = ("place", "drive_set", "person", "photo")
+_plain, _linked = attrgetter(*PLAIN), attrgetter(*LINKED)
+
+
 def _entry(fact: Fact, label: Label | None, by: Witness, act: UUID, at: datetime) -> Entry:
     happened = min(fact.happened_at or at, at)
-    plain = {
-        name: getattr(fact, name)
-        for name in (
-            "verb", "place", "bay", "drive_set", "person", "quantity", "mass_g", "seal", "serial", "condition", "note",
-            "photo", "grade", "rule", "value", "field", "before", "after", "due_at", "purpose", "stated", "reference",
-            "corrects",
-        )
+    linked: dict[str, Model | None] = dict(zip(LINKED, _linked(fact), strict=True))
+    linked |= {"label": label, "user": by.user, "day_pass": by.day_pass, "device": by.device}
+    columns = dict(zip(PLAIN, _plain(fact), strict=True)) | {
+        "id": fact.id or new_id(happened), "act": act, "happened_at": happened, "received_at": at, "by": by.name,
+        "role": by.role,
     }  # fmt: skip
-    return Entry(
-        id=fact.id or new_id(happened), act=act, label=label, happened_at=happened, received_at=at,
-        by=by.name, role=by.role, user=by.user, day_pass=by.day_pass, device=by.device, **plain,
-    )  # fmt: skip
+    columns |= {f"{name}_id": _key(row) for name, row in linked.items()}
+    return slim.new(Entry, columns, **linked)
+
+
+def _key(row: Model | None) -> Any:
+    if row is not None and row.pk is None:
+        raise ValueError(f"{row!r} is not in the book yet, so no entry can name it")
+    return row.pk if row is not None else None
 
 
 @transaction.atomic

@@ -198,7 +198,8 @@ def _ask_leftovers(
     lines: list[Line], types: Mapping[str, TypePlan], names: Names, known: Known, matches: Matches, notices: Notices
 ) -> None:
     """One known thing that no row is, and one new row that could be it: ask."""
-    free = [item for item in known.items.values() if item.pk not in matches.taken and not item.retired_at]
+    taken = matches.taken
+    free = [item for item in known.items.values() if item.pk not in taken and not item.retired_at]
     for line in lines:
         if line.ref in matches.items:
             continue

@@ -12,6 +12,7 @@ are, under new ids and on codes drawn anew, as one durable transaction; the rows
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import random
 import time
@@ -303,6 +304,8 @@ def main() -> None:
     rebuilt = prepare(Size(options.items, options.entries), rebuild=options.rebuild)
     draw = random.Random(11)
     desk()
+    gc.collect()
+    gc.freeze()  # as the server does at its start (config/wsgi.py)
     print(f"{connection.vendor}: {Item.objects.count():,} items, {Entry.objects.count():,} entries, {load()}")
     print(f"full rebuild of Holding: {rebuilt:.1f} s\n{HEADING}")
     for part in options.only:

@@ -10,9 +10,11 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from inventory.models import Entry, Grade, Photo, Role, ScanReceipt, Verb
+from inventory import ledger
+from inventory.ledger import Fact
+from inventory.models import Entry, Grade, Photo, Place, Role, ScanReceipt, Verb
 from inventory.models.appendonly import AppendOnlyError
-from tests.factories import T0, make_device, make_item, make_place, make_set
+from tests.factories import IDA, T0, make_device, make_item, make_place, make_set
 
 pytestmark = pytest.mark.django_db
 FRACTION = T0 + timedelta(microseconds=123)
@@ -90,3 +92,9 @@ def test_each_table_is_put_into_its_own():
     ScanReceipt.objects.append([receipt])
     assert ScanReceipt.objects.get().sentence == "In."
     assert Entry.objects.get().pk == UUID(int=1)
+
+
+def test_an_entry_never_names_what_is_not_in_the_book():
+    with pytest.raises(ValueError, match="not in the book yet"):
+        ledger.record([Fact(Verb.PLACED, make_item(), place=Place(name="Nowhere"))], by=IDA, at=T0)
+    assert not Entry.objects.exists()
