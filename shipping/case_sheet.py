@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString
 
 from inventory.answers.contents import contents
 from inventory.answers.loading import live
-from inventory.answers.values import ContentLine, Strength
+from inventory.answers.values import ContentLine, Contents, Strength
 from inventory.drawings.section import SlotPiece, case_section, kilograms, slot_view
 from inventory.models import Entry, Item, Label
 from shipping.case_balance import drawing_of_lowest, section_of
@@ -78,6 +78,7 @@ class CaseSheet:
     lowest: SafeString | str
     drawing: SafeString | str
     photo: Entry | None
+    inside: Contents
     limits_of: date | None = None
 
     @property
@@ -103,7 +104,8 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
     sorted_out = piles(standing(findings))
     word, meaning, sentence = verdict(about, len(sorted_out.blocks))
     person_kg = limit_in(load, "lift-band", "person_kg")
-    sure = {line.item.id: line for line in contents(case, at).lines if line.here}
+    inside = contents(case, at)
+    sure = {line.item.id: line for line in inside.lines if line.here}
     balanced, limit = balance_of(about), limit_in(load, "heavy-low", "cog_pct")
     return CaseSheet(
         case=case, facts=about, show=show, leg=leg, word=word, meaning=meaning, sentence=sentence,
@@ -112,7 +114,7 @@ def sheet_of(case: Item, at: datetime, show: Show | None = None) -> CaseSheet:
         weighing=_weighing(case, about, load, sure),
         balance=balanced, lowest=drawing_of_lowest(about, balanced, limit),
         drawing=drawing(about, findings, balanced, limit), photo=good_pack(case, at),
-        limits_of=other_day(load, at),
+        limits_of=other_day(load, at), inside=inside,
     )  # fmt: skip
 
 

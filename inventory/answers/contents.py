@@ -42,9 +42,10 @@ def _contents(place: Place, at: datetime, known_at: datetime | None, start: int,
     asked = sorted({*here, *expected, *([place.item_id] if place.item_id else [])})
     book, containers = loading.book_of(asked, at, known_at=known_at)
     interiors = {container: read_interior(book, container) for container in containers}
-    found = answers(book, interiors, {*here, *expected}, at)
+    found = answers(book, interiors, asked, at)
+    itself = found[place.item_id] if place.item_id else None
     homes = _home_bays(expected, at, known_at)
-    lines = [_line(place, found[item], item in expected, homes.get(item, "")) for item in found]
+    lines = [_line(place, found[item], item in expected, homes.get(item, "")) for item in {*here, *expected}]
     lines = [line for line in lines if line.expected or line.here]
     own = interiors.get(place.item_id or 0)
     ref = book.spots[place.pk].ref if place.pk in book.spots else PlaceRef(place.pk, place.kind, _name(place))
@@ -56,6 +57,9 @@ def _contents(place: Place, at: datetime, known_at: datetime | None, start: int,
         reasons=(*_reasons(place, lines), *of_things(book, _named(place, lines), interiors)),
         total=sum(line.here for line in lines) if place.item_id else total,
         seal=own.seal.seal if own and own.is_sealed and own.seal else "",
+        stands=itself.sentence if itself else "",
+        stands_sure=itself.strength if itself else None,
+        stands_since=itself.since if itself else None,
     )
 
 

@@ -164,6 +164,9 @@ class Contents:
     reasons: tuple[Reason, ...] = ()
     total: int = 0  # how many things are here; `lines` may be the first page of them
     seal: str = ""  # the seal that holds, if any
+    stands: str = ""  # of a container: where it is itself, in a sentence, and how sure that is since when
+    stands_sure: Strength | None = None
+    stands_since: datetime | None = None
 
     @property
     def answer(self) -> str:

@@ -9,8 +9,9 @@ import pytest
 from inventory import ledger
 from inventory.answers.contents import contents
 from inventory.answers.oddities import oddities
+from inventory.answers.whereabouts import whereabouts
 from inventory.ledger import Fact
-from inventory.models import Grade, Verb
+from inventory.models import Grade, PlaceKind, Verb
 from tests.factories import IDA, T0, make_case, make_case_type, make_drive, make_item, make_place
 
 pytestmark = pytest.mark.django_db
@@ -73,6 +74,15 @@ def test_the_seal_that_holds_is_named_with_the_strength_of_each(box, drives):
     found = contents(box, LATER)
     assert found.seal == "004470"
     assert {line.strength.value for line in found.lines} == {"sealed in"}
+
+
+def test_a_container_says_where_it_stands_itself(box, drives):
+    shelf = make_place("shelf A3", PlaceKind.SHELF)
+    told = do(5, Verb.PLACED, box, shelf)
+    found, itself = contents(box, LATER), whereabouts(box, LATER)
+    assert "shelf A3" in found.stands and found.stands_since == told.happened_at
+    assert (found.stands, found.stands_sure) == (itself.sentence, itself.strength)
+    assert contents(shelf, LATER).stands == ""
 
 
 def test_what_was_in_it_at_a_moment(box, drives):

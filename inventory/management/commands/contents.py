@@ -11,7 +11,8 @@ class Command(AnswerCommand):
     name = "contents"
 
     def lines(self, answer: Contents) -> list[str]:
-        return [answer.sentence, *(self._line(line) for line in answer.lines), *super().lines(answer)[1:]]
+        stands = [answer.stands] if answer.stands else []
+        return [answer.sentence, *stands, *(self._line(line) for line in answer.lines), *super().lines(answer)[1:]]
 
     @staticmethod
     def _line(line: ContentLine) -> str:
