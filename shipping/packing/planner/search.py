@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -134,8 +135,13 @@ class Search:
         return True
 
     def _rides_apart(self, held: Held) -> bool:
-        family = Family(self.job, {})
+        family = self._whole_family
         return not family.rides or family.model.holds(family.start(held.contents, held.left))
+
+    @cached_property
+    def _whole_family(self) -> Family:
+        """Only to be asked: nothing is added to its model."""
+        return Family(self.job, {})
 
     def _pooled(self) -> None:
         """The bounds in order, and a plan made of the cases that the pool opens."""
