@@ -59,8 +59,8 @@ def _a_slip_away(folded: str) -> list[int]:
             return _nearest(folded, rows)
     if len(folded) <= PART:
         return []
-    swapped = _holding_any(_swaps(folded)) if len(folded) < 2 * PART else []
-    return _nearest(folded, dict.fromkeys([*_sharing(folded), *swapped]))
+    neighbours = _holding_any(_swaps(folded)) if len(folded) < 2 * PART else []
+    return _nearest(folded, dict.fromkeys([*_sharing(folded), *neighbours]))
 
 
 def _swaps(folded: str) -> list[str]:
