@@ -66,6 +66,7 @@ class Search:
     asked: list[list[int]] = field(default_factory=lambda: [[], [INFINITE], [INFINITE] * 2])
     engines: list[str] = field(default_factory=lambda: ["first fit"] * 3)
     canonical: bool = True
+    unsettled: bool = False
     rounds: int = 0
     winner: str = "first fit"
     draft: Held | None = None
@@ -84,7 +85,7 @@ class Search:
         self.remaining = remaining
         self._pooled()
         if not self.finished and self._is_open_small():
-            self._guided()
+            self._guided(min(GUIDED, self.remaining() * 0.6), self.seed)
         if not self.finished and self._has_trunks():
             self._aimed(self.bounds[1], self.remaining() * 0.4)
         if not self.finished and self._by_contents():
@@ -94,6 +95,8 @@ class Search:
         """The long search, where `begin` did not prove its plan."""
         self.remaining = remaining
         if self._has_trunks():
+            if self.unsettled and not self.finished:
+                self._guided(self.remaining() * 0.5, self.seed + 1)  # another way through is often far shorter
             self._aimed_on()
         if not self.finished and not self._is_big():
             self._raced()
@@ -162,20 +165,21 @@ class Search:
             draft = _drafted(replace(self.job, shells=tuple(self.opened)), self.for_batteries)
             self._offer(self._fitted(draft.contents, draft.left), "first fit")
 
-    def _guided(self) -> None:
+    def _guided(self, seconds: float, seed: int) -> None:
         """Only with the cases that the pool opens: quickly there, if there is where the optimum is."""
         if not self.opened:
             return
         alike = Alike.of(replace(self.job, shells=tuple(self.opened)))
         family = self._of_opened(alike.job)
-        found = self._as_good(family, min(GUIDED, self.remaining() * 0.6))
+        found = self._as_good(family, seconds, seed)
+        self.unsettled = found.values is None and not found.impossible
         if found.values is not None:
             self.draft = Held(swapped(self.job, alike.apart(family.contents(found.values))), {})
             self._offer(self._fitted(self.draft.contents, {}), found.engine)
-        elif not found.impossible:
+        elif self.unsettled:
             self.canonical = False  # with more time it might have found another way
 
-    def _as_good(self, family: Family, seconds: float) -> Found:
+    def _as_good(self, family: Family, seconds: float, seed: int) -> Found:
         """Where trunks are nothing but a plan as good as the bounds is asked for: that narrows the search most."""
         terms, add = next((terms, add) for name, terms, add in family.goals() if name == MOVES)
         bound = self.bounds[2] - add
@@ -183,10 +187,10 @@ class Search:
             family.model.row(terms, bound, bound if self._has_trunks() else INFINITE, "bound")
         if self._has_trunks():
             homes = {family.n[cell]: kept for cell, kept in family.kept.items()}
-            found = highs(told_by_home(family.model, homes), seconds, stop=self.stop, seed=self.seed)
+            found = highs(told_by_home(family.model, homes), seconds, stop=self.stop, seed=seed)
             return replace(found, values=found.values and as_before(found.values, homes))
         family.model.goal = terms
-        return highs(family.model, seconds, stop=self.stop, seed=self.seed)
+        return highs(family.model, seconds, stop=self.stop, seed=seed)
 
     def _of_opened(self, job: Job) -> Family:
         """Nothing left behind, and each case that the pool opens used, for batteries or not as the pool says."""
