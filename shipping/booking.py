@@ -110,4 +110,4 @@ def cases_of(show: Show) -> Iterable[Item]:
     systems = show.bookings.filter(system__isnull=False).values("system")
     consigned = show.consignments.values("cases__case")
     mine = Item.objects.in_stock().filter(type__kind=Kind.CASE)
-    return (mine.filter(home_system__in=systems) | mine.filter(pk__in=consigned)).with_words().distinct()
+    return (mine.filter(home_system__in=systems) | mine.filter(pk__in=consigned)).with_words()

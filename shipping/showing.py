@@ -6,14 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 from django.utils.safestring import SafeString
 
 from inventory.answers.loading import live
 from inventory.models import Holding, Item, Place, SystemPart, Verb
 from inventory.unchanged import kept
 from shipping import booking, planning, waiving
-from shipping.models import Booking, Consignment, Leg, Show
+from shipping.models import Booking, Consignment, ConsignmentCase, Leg, Show
 from shipping.planning.cases import seals_of
 from shipping.reconcile import Reconciliation, reconcile
 from shipping.strips import show_strip
@@ -84,11 +84,11 @@ def page(show: Show, at: datetime) -> dict[str, object]:
 
 
 def consignments_of(show: Show) -> list[Consignment]:
-    return list(
-        show.consignments.select_related("split_from").prefetch_related(
-            "cases__case__type", "cases__case__labels", "legs__vehicle__type", "legs__from_place", "legs__to_place"
-        )
-    )
+    """With their cases and legs, in four queries."""
+    cases = ConsignmentCase.objects.select_related("case__type").prefetch_related("case__labels")
+    legs = Leg.objects.select_related("vehicle__type", "from_place", "to_place")
+    apart = show.consignments.select_related("split_from")
+    return list(apart.prefetch_related(Prefetch("cases", cases), Prefetch("legs", legs)))
 
 
 def _strip(show: Show, bookings: Sequence[Booking], legs: Iterable[Leg], at: datetime) -> SafeString:

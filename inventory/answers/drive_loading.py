@@ -23,7 +23,7 @@ from inventory.answers.drive_rows import (
     Undoing,
     WipeRow,
 )
-from inventory.answers.values import ItemRef
+from inventory.answers.refs import CODES, NAMED, code_in, ref_of
 from inventory.models import (
     Acceptance,
     Copy,
@@ -34,7 +34,6 @@ from inventory.models import (
     Kind,
     Label,
     Mandate,
-    Organisation,
     Place,
     Release,
     Role,
@@ -98,6 +97,33 @@ OF_HOLDERS = Prepared(
     lambda labels: Entry.objects.filter(label__in=labels).exclude(verb__in=ON_SETS).order_by().values_list(*FIELDS),
     labels=Asked.IDS,
 )
+READ = Entry.objects.filter(verb=Verb.SERIAL_READ).exclude(serial="").order_by()
+READ_HERE = Prepared(
+    lambda drives: Item.objects.filter(
+        type__kind=Kind.DRIVE, serial__in=READ.filter(label__item__in=drives).values("serial")
+    ).order_by().values_list("pk"),
+    drives=Asked.IDS,
+)  # fmt: skip
+READ_IN = Prepared(
+    lambda drives: READ.filter(
+        serial__in=Item.objects.filter(pk__in=drives).exclude(serial="").order_by().values("serial")
+    ).values_list("label__item"),
+    drives=Asked.IDS,
+)  # fmt: skip
+PLACES = Prepared(
+    lambda places: Place.objects.filter(pk__in=places).order_by().values_list(
+        "pk", "name", "kind", "item", "item__type__container", "person", "person__name", "person__role",
+        "person__organisation", "person__organisation__is_ours", "parent",
+    ),
+    places=Asked.IDS,
+)  # fmt: skip
+THINGS = Prepared(
+    lambda items: Item.objects.filter(pk__in=items).order_by("number", "pk").values_list(
+        *NAMED, "type__kind", "serial_key", "serial_unreadable_since", "owner__name", "owner__is_ours", "home_system",
+        "type__solid_state",
+    ),
+    items=Asked.IDS,
+)  # fmt: skip
 
 
 def book_for(drives: Iterable[int] = (), sets: Iterable[int] = (), references: Iterable[str] = ()) -> Book:
@@ -179,12 +205,7 @@ def _decided() -> tuple[tuple[MandateRow, ...], tuple[ReleaseRow, ...], tuple[Ho
 
 def _read_as(drives: set[int]) -> set[int]:
     """Drives whose serial was read in one of these sleds, and sleds in which one of these was read."""
-    reads = Entry.objects.filter(verb=Verb.SERIAL_READ).exclude(serial="")
-    mine = reads.filter(label__item__in=drives).values_list("serial", flat=True)
-    by_serial = Item.objects.filter(type__kind=Kind.DRIVE, serial__in=list(mine)).values_list("pk", flat=True)
-    own = Item.objects.filter(pk__in=drives).exclude(serial="").values_list("serial", flat=True)
-    sleds = reads.filter(serial__in=list(own)).order_by().values_list("label__item", flat=True)
-    return {*by_serial, *sleds} - {None}
+    return _each([*READ_HERE(drives=drives), *READ_IN(drives=drives)])
 
 
 def _entries(drives: set[int]) -> tuple[tuple[EntryRow, ...], set[int]]:
@@ -253,38 +274,28 @@ def _places(ids: Iterable[int | None]) -> dict[int, PlaceRow]:
     found: dict[int, PlaceRow] = {}
     todo = wanted | copies
     while todo:
-        rows = Place.objects.filter(pk__in=todo).select_related("person__organisation", "item__type__container")
-        for place in rows:
-            found[place.pk] = _place(place)
+        found |= {row[0]: _place(row) for row in PLACES(places=todo)}
         todo = {row.parent for row in found.values() if row.parent} - found.keys()
     return found
 
 
-def _place(place: Place) -> PlaceRow:
-    holds = place.item is None or hasattr(place.item.type, "container")
-    person = place.person
-    outside = person is not None and (
-        person.role == Role.CLIENT or (person.organisation is not None and not person.organisation.is_ours)
-    )
-    return PlaceRow(
-        place.pk, place.name, place.kind, place.item_id, holds, person.name if person else "", place.person_id, outside,
-        place.parent_id,
-    )  # fmt: skip
+def _place(row: tuple[Any, ...]) -> PlaceRow:
+    pk, name, kind, item, container, person_id, person, role, house, is_ours, parent = row
+    outside = person_id is not None and (role == Role.CLIENT or (house is not None and not is_ours))
+    holds = item is None or container is not None
+    return PlaceRow(pk, name, kind, item, holds, person or "", person_id, outside, parent)
 
 
 def _things(ids: set[int]) -> dict[int, ThingRow]:
-    return {item.pk: _thing(item) for item in Item.objects.filter(pk__in=ids).with_words()}
+    codes = code_in(rows := CODES(items=ids))
+    in_use = {item for item, _code, retired_at in rows if retired_at is None}
+    return {row[0]: _thing(row, codes[row[0]] if row[0] in in_use else "") for row in THINGS(items=ids)}
 
 
-def _thing(item: Item) -> ThingRow:
-    codes = [label.code for label in item.labels.all() if label.retired_at is None] or [""]
-    ref = ItemRef(item.pk, codes[-1], item.number or "", item.called, item.serial)
-    owner: Organisation = item.owner
-    unreadable = item.serial_unreadable_since is not None
-    return ThingRow(
-        ref, item.type.kind, item.serial_key, unreadable, owner.name, owner.is_ours, item.home_system_id,
-        item.type.solid_state,
-    )  # fmt: skip
+def _thing(row: tuple[Any, ...], code: str) -> ThingRow:
+    kind, serial_key, unreadable_since, owner, is_ours, system, solid_state = row[len(NAMED) :]
+    ref = ref_of(code, *row[: len(NAMED)])
+    return ThingRow(ref, kind, serial_key, unreadable_since is not None, owner, is_ours, system, solid_state)
 
 
 def _mandates() -> tuple[MandateRow, ...]:

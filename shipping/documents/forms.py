@@ -169,7 +169,7 @@ def labels_of(system: System, kind: str) -> list[Item]:
 
 def _subjects(issued: Sequence[IssuedPaper]) -> dict[int, Subject]:
     """What each paper is about, by the paper's key, in one query per kind of subject."""
-    items = {item.id: item for item in things().filter(papers__in=[p.pk for p in issued]).distinct()}
+    items = things().in_bulk({paper.item_id for paper in issued if paper.item_id is not None})
     found: dict[int, Subject] = {p.pk: items[p.item_id] for p in issued if p.item_id in items}
     named: dict[str, list[IssuedPaper]] = defaultdict(list)
     for paper in issued:

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import Exists, F, OuterRef
+from django.db.models import Exists, OuterRef, QuerySet
 
 from inventory.answers.keeping import Kept, kept_on
 from inventory.models import ContainerType, Entry, Holding, Item, Kind, Verb
@@ -119,21 +119,26 @@ def _show(show: Show | None) -> facts.Show | None:
 
 def coming_leg(case: Item, at: datetime, show: Show | None = None) -> Leg | None:
     """The next leg a case is to travel: planned, not cancelled, not yet departed."""
-    return coming_legs([case.pk], at, show).get(case.pk)
+    return _coming([case.pk], at, show).select_related(*LEG_WORDS).first()
 
 
 def coming_legs(case_ids: Collection[int], at: datetime, show: Show | None = None) -> dict[int, Leg]:
-    """The next leg of each case that has one, in one query and a half."""
+    """The next leg of each case that has one, in two queries."""
+    coming: dict[int, int] = {}
+    for leg, case in _coming(case_ids, at, show).values_list("pk", "consignment__cases__case"):
+        coming.setdefault(case, leg)
+    legs_by_key = Leg.objects.select_related(*LEG_WORDS).in_bulk(set(coming.values()))
+    return {case: legs_by_key[leg] for case, leg in coming.items()}
+
+
+def _coming(case_ids: Collection[int], at: datetime, show: Show | None) -> QuerySet[Leg]:
+    """Every leg that any of these cases is to travel, the next first."""
     left = Entry.objects.filter(verb=Verb.DEPARTED, place=OuterRef("road"), happened_at__lte=at)
     found = Leg.objects.filter(
         ~Exists(left), consignment__cases__case__in=case_ids, consignment__show__cancelled_at=None,
         consignment__show__back_at__gte=at, **({"consignment__show": show} if show else {}),
     )  # fmt: skip
-    found = found.annotate(of_case=F("consignment__cases__case")).select_related(*LEG_WORDS)
-    legs_by_case: dict[int, Leg] = {}
-    for leg in found.order_by("departs_at", "pk"):
-        legs_by_case.setdefault(leg.of_case, leg)
-    return legs_by_case
+    return found.order_by("departs_at", "pk")
 
 
 def cases_on(leg: Leg) -> set[int]:
