@@ -35,12 +35,12 @@ class Owned(NamedTuple):
     inspection_due: date | None
     off_hire_at: datetime | None
     retired_at: datetime | None
-    code: str = ""
-    labelled: bool = False
+    code: str
+    labelled: bool
 
     @property
     def ref(self) -> ItemRef:
-        return ref_of(self.code, *self[: len(NAMED)])
+        return ref_of(self.code, self.pk, self.number, self.name, self.serial, self.maker, self.type_name)
 
 
 COLUMNS = (
@@ -57,4 +57,5 @@ def owned(items: Collection[int]) -> dict[int, Owned]:
     """These by their keys, in the order of those; two queries."""
     labels = CODES(items=items)
     codes, labelled = code_in(labels), {item for item, _code, retired_at in labels if retired_at is None}
-    return {row[0]: Owned(*row, codes.get(row[0], ""), row[0] in labelled) for row in ROWS(items=items)}
+    rows = ROWS(items=items)
+    return {row[0]: Owned._make((*row, codes.get(row[0], ""), row[0] in labelled)) for row in rows}
