@@ -13,7 +13,8 @@ from inventory.prepared import Asked, Prepared
 
 
 class Owned(NamedTuple):
-    """One thing; the first six are what it is named by. `inspection_days`: how often its type is looked at."""
+    """One thing; the first six are what it is named by. `lots`: does its type come in lots;
+    `inspection_days`: how often it is looked at."""
 
     pk: int
     number: str | None
@@ -23,7 +24,7 @@ class Owned(NamedTuple):
     type_name: str
     type_id: int
     kind: str
-    is_lot: bool
+    lots: bool
     inspection_days: int | None
     quantity: int
     system_id: int | None
@@ -37,6 +38,11 @@ class Owned(NamedTuple):
     retired_at: datetime | None
     code: str
     labelled: bool
+
+    @property
+    def is_lot(self) -> bool:
+        """As of an Item: pieces that share a code are a lot, whatever their type says."""
+        return self.lots or self.quantity > 1
 
     @property
     def ref(self) -> ItemRef:
