@@ -23,7 +23,7 @@ from shipping.packing.planner.local import Local
 from shipping.packing.planner.model import INFINITE, Found
 from shipping.packing.planner.pooled import Pooling
 from shipping.packing.planner.swapping import swapped
-from shipping.packing.planner.trunks import Held, has_room_gear, laid_out, made_to_fit, went_in
+from shipping.packing.planner.trunks import Held, drafted, has_room_gear, laid_out, made_to_fit, went_in
 from shipping.packing.wanted import Content, Job, Level, Shell
 
 Remaining = Callable[[], float]
@@ -34,18 +34,6 @@ BIG = 900
 FULL = 0.05  # what a thing at home counts in a search for full cases
 DIVES, HUGE = 40, 2000
 GUIDED = 3.5
-
-
-def _drafted(job: Job, for_batteries: frozenset[str]) -> Held:
-    """Only the cases given; which of them are for batteries is settled beforehand, where any are."""
-    lived = firstfit.usual(job)
-    if for_batteries:
-        lived = {
-            case: {ident: many for ident, many in held.items() if job.kinds[ident].battery == (case in for_batteries)}
-            for case, held in lived.items()
-        }
-    filling = firstfit.squeezed(firstfit.home_first(job, lived))
-    return Held(filling.contents(), filling.left)
 
 
 def _no_time() -> float:
@@ -162,7 +150,7 @@ class Search:
             opened, self.for_batteries = roomy.opened, roomy.for_batteries
         self.opened = self._these(opened)
         if not self.finished and self.opened:
-            draft = _drafted(replace(self.job, shells=tuple(self.opened)), self.for_batteries)
+            draft = drafted(replace(self.job, shells=tuple(self.opened)), self.for_batteries)
             self._offer(self._fitted(draft.contents, draft.left), "first fit")
 
     def _guided(self, seconds: float, seed: int) -> None:
@@ -230,7 +218,7 @@ class Search:
             pool = self.pooling.bound([0, cases], self.remaining() / 4, self.stop)
             opened, for_batteries, fewest = self._these(pool.opened), pool.for_batteries, max(0, pool.bound)
         job = replace(self.job, shells=tuple(opened))
-        held = self.draft if cases == self.bounds[1] and self.draft else _drafted(job, for_batteries)
+        held = self.draft if cases == self.bounds[1] and self.draft else drafted(job, for_batteries)
         return self._begun(job, fewest, for_batteries, held)
 
     def _aim_from_best(self) -> Aim:

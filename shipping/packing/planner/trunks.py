@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from shipping.packing.planner import boxes, fitting
-from shipping.packing.planner.firstfit import Bundle, Filling, bundles, goal
+from shipping.packing.planner.firstfit import Bundle, Filling, bundles, goal, home_first, squeezed, usual
 from shipping.packing.planner.fitting import share, takes_room
 from shipping.packing.wanted import Air, Content, Job, Shell
 
@@ -25,6 +25,18 @@ class Held:
 
     def goal(self, job: Job) -> tuple[int, int, int]:
         return goal(job, self.left, self.contents)
+
+
+def drafted(job: Job, for_batteries: frozenset[str]) -> Held:
+    """Only the cases given; which of them are for batteries is settled beforehand, where any are."""
+    lived = usual(job)
+    if for_batteries:
+        lived = {
+            case: {ident: many for ident, many in held.items() if job.kinds[ident].battery == (case in for_batteries)}
+            for case, held in lived.items()
+        }
+    filling = squeezed(home_first(job, lived))
+    return Held(filling.contents(), filling.left)
 
 
 def has_room_gear(job: Job, content: Content) -> bool:
