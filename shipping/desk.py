@@ -168,9 +168,10 @@ class Desk:
     def stays(self) -> Stays:
         """Cases that stay whole are named as cases; what is left of others, thing by thing, each with why."""
         behind = {one.gear: one for one in self.plan.left}
-        whole = [case for case in self.usual if case not in self.plan.contents and self._all_left(case, behind)]
-        in_whole = {ident for case in whole for ident, _ in self.usual[case]} if self.job.vans else set()
-        cases = tuple((case, gross_g(self.job, case, self.usual[case])) for case in whole if self.job.vans)
+        carried = self.job.for_vans(self.usual) if self.job.vans else {}
+        whole = [case for case in carried if case not in self.plan.contents and self._all_left(case, behind)]
+        in_whole = {ident for case in whole for ident, _ in self.usual[case]}
+        cases = tuple((case, gross_g(self.job, case, self.usual[case])) for case in whole)
         things = tuple(
             (self.job.kinds[one.gear].name, one.count, one.reason) for one in self.plan.left if one.gear not in in_whole
         )
@@ -183,6 +184,15 @@ class Desk:
             return []
         flown = Leg.objects.filter(pk__in=self.load.goes.legs, mode="air").select_related("from_place", "to_place")
         return list(flown.order_by("departs_at", "pk"))
+
+    @cached_property
+    def flown(self) -> list[str]:
+        """Cases of the plan that fly, and so go on none of its vehicles."""
+        return sorted(set(self.plan.contents) - set(self.job.for_vans(self.plan.contents)))
+
+    @property
+    def aboard_g(self) -> int:
+        return sum(van.load_g for van in self.vehicles)
 
     def _all_left(self, case: str, behind: Mapping[str, Left]) -> bool:
         return all(ident in behind and behind[ident].count >= count for ident, count in self.usual[case])

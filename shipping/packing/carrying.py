@@ -86,7 +86,7 @@ def _laid_out(
 
 def _riding(job: Job, contents: Mapping[str, Content], vans: Mapping[str, str]) -> tuple[dict[str, str], list[str]]:
     """As before where there is room still; else onto the emptiest vehicle that takes it; and what finds none."""
-    room = {van.id: van.payload_g for van in job.vans}
+    contents, room = job.for_vans(contents), {van.id: van.payload_g for van in job.vans}
     riding: dict[str, str] = {}
     if not room:
         return {}, []

@@ -80,7 +80,7 @@ def _rails(shell: Shell, lines: list[tuple[Gear, int]]) -> Iterator[str]:
 def _batteries(job: Job, shell: Shell, lines: list[tuple[Gear, int]]) -> Iterator[str]:
     if job.split_batteries and len({gear.battery for gear, _ in lines}) == 2:
         yield f"{shell.name} mixes batteries with other gear."
-    if job.air is not None:
+    if job.air is not None and not shell.rides:
         yield from _by_air(job.air, shell, lines)
 
 
@@ -212,6 +212,9 @@ def _vans(job: Job, plan: Plan) -> Iterator[str]:
         if loads[van.id] > van.payload_g:
             over = (loads[van.id] - van.payload_g) / 1000
             yield f"{van.name} would carry {over:g} kg more than is entered for it."
-    if job.vans and set(plan.vans) != set(plan.contents):
-        missing = sorted(set(plan.contents) ^ set(plan.vans))
+    other_way = {case for case in plan.vans if shells[case].off_vans}
+    yield from (f"{case} goes another way, and is planned onto {plan.vans[case]}." for case in sorted(other_way))
+    carried = {case for case in plan.contents if case not in shells or not shells[case].off_vans}
+    if job.vans and set(plan.vans) - other_way != carried:
+        missing = sorted(carried ^ (set(plan.vans) - other_way))
         yield f"No vehicle, or no content: {', '.join(missing)}."

@@ -53,6 +53,7 @@ def _shell(one: Shell) -> dict[str, Any]:
         "units": one.units, "depth_mm": one.depth_mm, "slots": one.slots,
         "inside_mm": list(one.inside_mm) if one.inside_mm else None, "compartments": dict(one.compartments),
         "lift_kg": kg_of(one.lift_g), "made_for": list(one.made_for) or None,
+        "rides": one.rides, "off_vehicles": one.off_vans,
     }  # fmt: skip
     limits = {"tare_kg": kg_of(one.tare_g), "max_gross_kg": kg_of(one.max_gross_g)}
     return {"id": one.id, "name": one.name, "families": list(one.families), **limits, **given(fields)}

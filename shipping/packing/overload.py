@@ -48,11 +48,11 @@ def overload(
     others: Mapping[str, int] | None = None,
     needed: frozenset[str] = frozenset(),
 ) -> Overload:
-    """How these contents stand against the vehicles. `others`: grams that each other vehicle may carry.
+    """How what the vehicles are to carry stands against them. `others`: grams that each other vehicle may carry.
 
     `needed` are cases with something in them without which nothing runs: they are not named to be left by themselves.
     """
-    masses = {case: gross_g(job, case, held) for case, held in contents.items()}
+    masses = {case: gross_g(job, case, held) for case, held in job.for_vans(contents).items()}
     total, allowed = sum(masses.values()), sum(van.payload_g for van in job.vans)
     over = total - allowed
     if not job.vans:

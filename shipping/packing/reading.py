@@ -184,6 +184,7 @@ def _shell(one: Entry) -> Shell:
         tare_g=one.grams("tare_kg"), max_gross_g=one.grams("max_gross_kg"), units=one.whole("units"),
         depth_mm=one.whole("depth_mm"), slots=one.whole("slots"), inside_mm=one.size("inside_mm"),
         compartments=_compartments(one), lift_g=one.grams("lift_kg", 0), made_for=_texts(one, "made_for"),
+        rides=one.yes("rides"), off_vans=one.yes("off_vehicles"),
     )  # fmt: skip
     one.done()
     return found

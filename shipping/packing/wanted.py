@@ -6,11 +6,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
 Size = tuple[int, int, int]
+Content = tuple[tuple[str, int], ...]
 ENTERED = "fewest found possible under the limits entered"
 MOVED_WORDS = "Not in their usual case:"
 LITHIUM, LEAD = "lithium", "lead"
@@ -76,6 +78,8 @@ class Shell:
 
     `compartments`: slots that only one family uses, (family, how many). `lift_g`: the most it may weigh to be lifted by
     the people planned, 0 where nobody lifts it. `made_for`: the only kinds it takes, as their original packaging.
+    `rides`: it does not fly though others of its load do, so `Air` does not hold for it. `off_vans`: none of the load's
+    vehicles carries it, since it goes another way.
     """
 
     id: str
@@ -90,6 +94,8 @@ class Shell:
     compartments: tuple[tuple[str, int], ...] = ()
     lift_g: int = 0
     made_for: tuple[str, ...] = ()
+    rides: bool = False
+    off_vans: bool = False
 
     @property
     def most_g(self) -> int:
@@ -115,7 +121,7 @@ class Van:
 
 @dataclass(frozen=True, slots=True)
 class Air:
-    """What holds of batteries when the load flies; the figures change, so they come with the load.
+    """What holds of batteries in a case that flies; the figures change, so they come with the load.
 
     Lithium by itself goes only with what runs on it: as many as that needs and `spares` more, `net_g` of them to a case
     on a passenger aircraft. In equipment no battery is above `most_mwh`. Lead-acid is not planned at all. As `baggage`
@@ -142,7 +148,7 @@ class Air:
 class Job:
     """One load to plan. `clearance_mm` is kept behind rack gear; `split_batteries` keeps them in cases of their own.
 
-    `air` is None where it goes by road.
+    `air` is None where no case of it flies; where one does, `air_of` says for each case whether its limits hold.
     """
 
     gear: tuple[Gear, ...]
@@ -152,6 +158,14 @@ class Job:
     split_batteries: bool = False
     moves_first: bool = False
     air: Air | None = None
+
+    def air_of(self, shell: Shell) -> Air | None:
+        """The limits of the air as they hold for this case; None where it does not fly."""
+        return None if shell.rides else self.air
+
+    def for_vans(self, contents: Mapping[str, Content]) -> dict[str, Content]:
+        """Those of the cases that a vehicle is to carry."""
+        return {case: held for case, held in contents.items() if not self.cases[case].off_vans}
 
     def not_on_one_van(self, gear: Gear) -> tuple[str, ...]:
         """What it is kept apart by, vehicle by vehicle: copies always, the rest where there are vehicles to choose."""
@@ -201,9 +215,6 @@ def words_of_record(levels: tuple[Level, ...], proven: bool) -> str:
     open_ones = [f"{one.name}: {one.value:,}, {_least(one)}" for one in levels if not one.proven]
     tail = f" ({'; '.join(open_ones)})" if open_ones else ""
     return f"Not yet shown to be the fewest possible{tail}. {NOT_AN_APPROVAL}"
-
-
-Content = tuple[tuple[str, int], ...]
 
 
 @dataclass(frozen=True, slots=True)

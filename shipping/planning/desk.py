@@ -83,7 +83,7 @@ def wanted(show: Show, question: Question, at: datetime) -> Wanted:
     )  # fmt: skip
     return Wanted(
         job, {gear.id: tuple(of) for gear, of in kinds}, {name: pk for pk, name in names.items()},
-        {van.id: pk for van, pk in vans}, tuple(_missing(goes, kinds)), tuple(_notes(kinds)),
+        {van.id: pk for van, pk in vans}, tuple(_missing(goes, kinds)), (*_notes(kinds), *_not_told(goes, names)),
         goes, goes.on, limits, kept,
     )  # fmt: skip
 
@@ -147,7 +147,7 @@ def _shells(goes: Going, kinds: list[tuple[Gear, list[Unit]]], names: Mapping[in
         yield Shell(
             names[case.pk], names[case.pk], tuple(sorted(families[case.pk])) or (NOTHING,), tare, most,
             units=held.rack_units or 0, depth_mm=held.usable_depth_mm or 0, slots=slots_of(case),
-            inside_mm=inside_of(case),
+            inside_mm=inside_of(case), rides=case.pk in goes.rides, off_vans=case.pk in goes.flown,
         )  # fmt: skip
 
 
@@ -183,13 +183,14 @@ def _missing(goes: Going, kinds: list[tuple[Gear, list[Unit]]]) -> Iterator[Miss
 
 def _batteries(goes: Going) -> Iterator[Missing]:
     """By air: what battery it is, and of how many watt-hours, as far as the rules ask."""
+    flies = "may fly" if goes.rides else "flies"
     for one in _one_of_each(goes.items if goes.by_air else ()):
         kind = one.type
         has = kind.battery_count or kind.kind in (Kind.BATTERY, Kind.UPS) or kind.battery_chemistry
         if has and not kind.battery_chemistry:
-            yield Missing(f"{kind}: it flies, and nobody has entered what battery it is or has.", kind.pk)
+            yield Missing(f"{kind}: it {flies}, and nobody has entered what battery it is or has.", kind.pk)
         elif has and kind.kind != Kind.BATTERY and is_lithium(kind) and kind.battery_wh is None:
-            yield Missing(f"{kind}: it flies, and nobody has entered its watt-hours.", kind.pk)
+            yield Missing(f"{kind}: it {flies}, and nobody has entered its watt-hours.", kind.pk)
 
 
 def _without(items: list[Item], what: str) -> str:
@@ -219,6 +220,17 @@ def _notes(kinds: list[tuple[Gear, list[Unit]]]) -> Iterator[str]:
     unsized = sum(len(of) for gear, of in kinds if "size" in of[0].lacks)
     if unsized:
         yield f"{unsized} things without a size stay in their usual cases; how much room they take is not reckoned."
+
+
+def _not_told(goes: Going, names: Mapping[int, str]) -> Iterator[str]:
+    """Cases that are planned as if they flew, since a part of the show does and nothing says how they go."""
+    cases = sorted(names[pk] for pk in goes.unsaid)
+    if cases:
+        are, their = ("is", "its") if len(cases) == 1 else ("are", "their")
+        yield (
+            f"{', '.join(cases)} {are} on no leg to come, and a part of this show flies: so the limits of the air hold "
+            f"for {their} batteries too. Consign what goes by road to a leg by road, and it is planned so."
+        )
 
 
 def assigned(load: Wanted, contents: Mapping[str, Content]) -> dict[int, str]:

@@ -48,18 +48,20 @@ def _blocks(load: Wanted, plan: Plan) -> Iterator[str]:
 
 
 def _loads(load: Wanted, plan: Plan) -> Iterator[facts.Load]:
-    """What rides together: the cases of each vehicle, or all of them where none is planned."""
+    """What goes together: the cases of each vehicle, or all where none is planned; what flies though others ride."""
     goes = load.goes
     cases = _cases(load, plan)
     common = {"on": load.on, "systems": load.systems, "sets": goes.sets, "packaged_types": goes.packaged_types,
               "limits": load.limits}  # fmt: skip
     vehicles = {name: next(one for one in goes.vehicles if one.pk == pk) for name, pk in load.vehicles.items()}
     if not vehicles:
-        way = facts.Leg(0, "the way", mode=_mode(goes), passenger_aircraft=goes.passenger, baggage=goes.baggage)
-        yield facts.Load(cases=tuple(cases.values()), leg=way, **common)
+        yield facts.Load(cases=tuple(cases.values()), leg=_way(goes, _mode(goes)), **common)
     for name, vehicle in vehicles.items():
         mine = tuple(cases[case] for case, on in plan.vans.items() if on == name and case in cases)
         yield facts.Load(cases=mine, leg=_leg(goes, name, vehicle), kept=kept_in(mine, load.kept), **common)
+    if goes.rides:
+        flying = tuple(case for case in cases.values() if goes.flies(case.id))
+        yield facts.Load(cases=flying, leg=_way(goes, "air"), **common)
 
 
 def _leg(goes: Going, name: str, vehicle: Item) -> facts.Leg:
@@ -70,8 +72,13 @@ def _leg(goes: Going, name: str, vehicle: Item) -> facts.Leg:
     )  # fmt: skip
 
 
+def _way(goes: Going, mode: str) -> facts.Leg:
+    return facts.Leg(0, "the way", mode=mode, passenger_aircraft=goes.passenger, baggage=goes.baggage)
+
+
 def _mode(goes: Going) -> str:
-    return "air" if goes.by_air else "road"
+    """Of everything together. Where only a part flies, that part is judged by itself as well."""
+    return "air" if goes.by_air and not goes.rides else "road"
 
 
 def _cases(load: Wanted, plan: Plan) -> dict[str, facts.Case]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
@@ -11,11 +12,12 @@ from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from inventory.models import ContainerType, Entry, Holding, Item, Kind, PlaceKind, Verb
-from shipping.models import ConsignmentCase, Leg, PackLine, Show
+from shipping.models import ConsignmentCase, Leg, Mode, PackLine, Show
 from shipping.packing.facts import DriveSet as Members
 from shipping.planning import wholes
 from shipping.planning.decided import NOTHING, Decided, decided
 
+AIR = Mode.AIR
 NO_GEAR = (Kind.CASE, Kind.VEHICLE)
 # Asked one table after another: hundreds of things share some dozens of these rows.
 WITH_HOME = ("type__container__compartments", "owner", "home_case__type__container", "home_system")
@@ -54,7 +56,8 @@ class Going:
     """All that goes, as rows. `sets` are the drive sets whole as they stand by the ledger, `on` the day it leaves.
 
     `legs` are ids of those that are still to leave, `done` are cases whose ways of this show all lie behind them, while
-    others are still to leave: they go nowhere.
+    others are still to leave: they go nowhere. Where a leg flies, `rides` are cases that have ways to come and none by
+    air, `flown` those that fly and have no way with a vehicle, and `unsaid` those of which no leg tells how they go.
     """
 
     cases: tuple[Item, ...] = ()
@@ -69,6 +72,13 @@ class Going:
     decided: Decided = NOTHING
     done: tuple[Item, ...] = ()
     legs: tuple[int, ...] = ()
+    rides: frozenset[int] = frozenset()
+    flown: frozenset[int] = frozenset()
+    unsaid: frozenset[int] = frozenset()
+
+    def flies(self, case_id: int) -> bool:
+        """Do the limits of the air hold for this case? Also where nothing tells how it goes."""
+        return self.by_air and case_id not in self.rides
 
 
 def going(show: Show, question: Question, at: datetime) -> Going:
@@ -82,7 +92,7 @@ def going(show: Show, question: Question, at: datetime) -> Going:
     done = _done(show, legs)
     stay = {*question.leave, *done}
     items = _items(show, systems, {case.pk for case in cases} | members, question, stay)
-    flights = [leg for leg in legs if leg.mode == "air"]
+    flights = [leg for leg in legs if leg.mode == AIR]
     gone = tuple(case for case in cases if case.pk in done)
     cases = tuple(case for case in cases if case.pk not in {*question.without, *stay})
     vehicles = question.vehicles or tuple(sorted({leg.vehicle_id for leg in legs if leg.vehicle_id}))
@@ -100,6 +110,7 @@ def going(show: Show, question: Question, at: datetime) -> Going:
         decided=decided(show, cases, items, at) if flights else NOTHING,
         done=gone,
         legs=tuple(leg.pk for leg in legs),
+        **(_ways(show, {case.pk for case in cases}, legs) if flights else {}),
     )
 
 
@@ -118,6 +129,25 @@ def _done(show: Show, to_leave: Collection[Leg]) -> set[int]:
     rows = ConsignmentCase.objects.filter(Exists(planned), consignment__show=show)
     rows = list(rows.values_list("case_id", "consignment_id"))
     return {case for case, _ in rows} - {case for case, consignment in rows if consignment in ahead}
+
+
+def _ways(show: Show, cases: Collection[int], to_leave: Collection[Leg]) -> dict[str, frozenset[int]]:
+    """Which of these cases ride, are flown, or are not told of, by the legs that are still to leave."""
+    legs_of: dict[int, list[Leg]] = defaultdict(list)
+    for leg in to_leave:
+        legs_of[leg.consignment_id].append(leg)
+    ways: dict[int, list[Leg]] = defaultdict(list)
+    for case, consignment in _listed(show):
+        ways[case] += legs_of[consignment]
+    rides = frozenset(case for case in cases if ways[case] and all(leg.mode != AIR for leg in ways[case]))
+    flown = {case for case in cases if ways[case] and not any(leg.vehicle_id for leg in ways[case])} - rides
+    unsaid = frozenset(case for case in cases if not ways[case])
+    return {"rides": rides, "flown": frozenset(flown if rides else ()), "unsaid": unsaid}
+
+
+def _listed(show: Show) -> Iterable[tuple[int, int]]:
+    """Each case of the show with the consignment that lists it, by id."""
+    return ConsignmentCase.objects.filter(consignment__show=show).values_list("case_id", "consignment_id")
 
 
 def _leaves_on(show: Show, departures: Collection[datetime | None], at: datetime) -> date:

@@ -66,8 +66,9 @@ class Family:
             self.model.row({**terms, used: -room[name]}, -INFINITE, 0, f"{name} {shell.id}")
         self._apart(inside, shell)
         self._rails(shell)
-        if self.job.air is not None:
-            self._flying(self.job.air, inside, shell)
+        air = self.job.air_of(shell)
+        if air is not None:
+            self._flying(air, inside, shell)
         if self.job.split_batteries and len({gear.battery for gear in inside}) == 2:
             self._batteries(inside, shell, used)
 
@@ -147,7 +148,7 @@ class Family:
         if not tagged:
             return
         names = {gear.id for gear in tagged}
-        cases = sorted({shell for gear, shell in self.n if gear in names})
+        cases = sorted({shell for gear, shell in self.n if gear in names and not self.job.cases[shell].off_vans})
         rides = self.rides = {(case, van.id): self.model.var(0, 1) for case in cases for van in vans}
         for case in cases:
             self.model.row({**{rides[case, v.id]: 1 for v in vans}, self.used[case]: -1}, 0, 0, f"rides {case}")
@@ -219,7 +220,7 @@ class Family:
 def apart_vans(job: Job, held: dict[str, dict[str, int]]) -> dict[str, str]:
     """Vehicles for the cases with things to be apart: neighbours in turn, so that two vehicles do whenever they can."""
     tags = {case: {tag for ident in inside for tag in job.not_on_one_van(job.kinds[ident])}
-            for case, inside in sorted(held.items())}  # fmt: skip
+            for case, inside in sorted(held.items()) if not job.cases[case].off_vans}  # fmt: skip
     found: dict[str, str] = {}
     waiting = [case for case in tags if tags[case]]
     while waiting:

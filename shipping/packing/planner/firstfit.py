@@ -34,7 +34,8 @@ class Filling:
                 return False
             for name, each in self.needs(gear, shell).items():
                 taken[name] += each * count
-        if self.job.air is not None and not self._may_fly(self.job.air, bundle, shell):
+        air = self.job.air_of(shell)
+        if air is not None and not self._may_fly(air, bundle, shell):
             return False
         return all(amount <= self.free[shell.id][name] for name, amount in taken.items())
 
@@ -48,13 +49,14 @@ class Filling:
         mine = set(gear.not_in_one_case)
         if mine and any(mine.intersection(one.not_in_one_case) for one in inside):
             return True
-        if len(self.job.vans) == 1 and (parted := set(self.job.not_on_one_van(gear))) and self._aboard(parted):
+        only_van = len(self.job.vans) == 1 and not shell.off_vans
+        if only_van and (parted := set(self.job.not_on_one_van(gear))) and self._aboard(parted):
             return True
         return self.job.split_batteries and any(one.battery != gear.battery for one in inside)
 
     def _aboard(self, tags: set[str]) -> bool:
         """Is one of those that never share a vehicle packed already?"""
-        packed = {ident for held in self.held.values() for ident in held}
+        packed = {ident for case, held in self.held.items() if not self.job.cases[case].off_vans for ident in held}
         return any(tags.intersection(self.job.not_on_one_van(self.job.kinds[ident])) for ident in packed)
 
     def _may_fly(self, air: Air, bundle: Iterable[tuple[Gear, int]], shell: Shell) -> bool:
@@ -111,12 +113,16 @@ def bundles(job: Job) -> list[tuple[Bundle, int]]:
         elif not gear.rails and alone[gear.id]:
             found.append((((gear, 1),), alone[gear.id]))
     found += [(tuple(group), 1) for _, group in sorted(tagged.items())]
-    return sorted(found, key=lambda one: (_waits(job, one[0]), -_bulk(one[0]), one[0][0][0].id))
+    return sorted(found, key=lambda one: (_turn(job, one[0]), -_bulk(one[0]), one[0][0][0].id))
 
 
-def _waits(job: Job, bundle: Bundle) -> bool:
-    """By air a battery goes where the thing is that runs on it, so that is packed first."""
-    return job.air is not None and any(gear.is_loose_lithium for gear, _ in bundle)
+def _turn(job: Job, bundle: Bundle) -> int:
+    """What may not fly is packed first, while cases that ride have room; a battery after the thing that runs on it."""
+    if job.air is None:
+        return 1
+    if any(job.air.keeps_out(gear) for gear, _ in bundle) and any(one.rides for one in job.shells):
+        return 0
+    return 2 if any(gear.is_loose_lithium for gear, _ in bundle) else 1
 
 
 def _spoken_for(job: Job, whole: dict[str, int]) -> Counter[str]:
@@ -272,7 +278,7 @@ def loose_in(filling: Filling, shell: Shell) -> list[Gear]:
     """What may leave a case by itself."""
     railed = {one.rails for one in filling.job.gear}
     here = [filling.job.kinds[ident] for ident in filling.held[shell.id]]
-    kept = {one.id for one in here if one.runs_on} if filling.job.air else set()
+    kept = {one.id for one in here if one.runs_on} if filling.job.air_of(shell) else set()
     return [one for one in here if not (one.together or one.rails or one.id in railed | kept or one.stays)]
 
 

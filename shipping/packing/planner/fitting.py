@@ -61,7 +61,8 @@ def why_not(gear: Gear, shell: Shell, job: Job) -> str:
         return "family"
     if gear.stays and not gear.at_home_in(shell.id):
         return "stays"
-    if job.air is not None and (grounded := job.air.keeps_out(gear)):
+    air = job.air_of(shell)
+    if air is not None and (grounded := air.keeps_out(gear)):
         return grounded
     if gear.units:
         return _rack(gear, shell, job) or _mass(gear, shell)
@@ -97,8 +98,9 @@ def most(gear: Gear, shell: Shell, job: Job) -> int:
         limits.append(grid(gear, shell))
     if gear.not_in_one_case:
         limits.append(1)
-    if job.air is not None and job.air.passenger and gear.is_loose_lithium and gear.mass_g:
-        limits.append(job.air.net_g // gear.mass_g)
+    air = job.air_of(shell)
+    if air is not None and air.passenger and gear.is_loose_lithium and gear.mass_g:
+        limits.append(air.net_g // gear.mass_g)
     return min(limits)
 
 

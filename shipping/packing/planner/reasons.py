@@ -37,10 +37,13 @@ def _why(gear: Gear, many: int, job: Job, spare_g: int | None) -> str:
         return f"There are {rails.count if rails else 0} of its rails ({gear.rails}). Add the rails that are missing."
     takers = [shell for shell in job.shells if not said[shell.id]]
     if takers:
-        return _copy(gear, job) or _alone(gear, job) or _full(gear, many, takers, job, spare_g)
+        aboard = all(not shell.off_vans for shell in takers)
+        on_vans = aboard and _copy(gear, job)
+        return on_vans or _alone(gear, takers, job) or _full(gear, many, takers, job, spare_g if aboard else None)
     near = [shell for shell in job.shells if said[shell.id] != "family"]
     if not near:
         return f"No case of this load takes {gear.family}. Add one."
+    near = [shell for shell in near if shell.rides and said[shell.id] not in ("stays", "packaging")] or near
     return _nearest(gear, job, {shell.id: said[shell.id] for shell in near})
 
 
@@ -56,15 +59,18 @@ def _copy(gear: Gear, job: Job) -> str:
     )
 
 
-def _alone(gear: Gear, job: Job) -> str:
-    if job.air is None or not gear.is_loose_lithium:
+def _alone(gear: Gear, takers: list[Shell], job: Job) -> str:
+    """What holds it back by air; a case that rides would take it as it is."""
+    if job.air is None or not gear.is_loose_lithium or any(shell.rides for shell in takers):
         return ""
     net = f", {job.air.net_g / 1000:g} kg of them in one case" if job.air.passenger else ""
     return f"By air it goes only with what runs on it, {job.air.spares} more than that needs{net}. {ASK}."
 
 
 def _full(gear: Gear, many: int, takers: list[Shell], job: Job, spare_g: int | None) -> str:
-    """One more case helps only where a vehicle can still carry it."""
+    """One more case helps only where a vehicle can still carry it. A battery takes what flies only beside its own."""
+    if job.air is not None and gear.is_loose_lithium:
+        takers = [shell for shell in takers if shell.rides]
     names = ", ".join(sorted({shell.name for shell in takers})[:3])
     said = f"Each case that takes it ({names}) is full"
     if spare_g is not None and spare_g < min(shell.tare_g for shell in takers) + gear.mass_g:

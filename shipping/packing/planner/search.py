@@ -239,7 +239,8 @@ class Search:
 
     def _by_contents(self) -> bool:
         """Are whole contents of cases chosen? Not where things in one case need each other, as batteries by air do."""
-        by_air = self.job.air is not None and any(gear.is_loose_lithium for gear in self.job.gear)
+        flies = any(self.job.air_of(shell) for shell in self.job.shells)
+        by_air = flies and any(gear.is_loose_lithium for gear in self.job.gear)
         return self.names[1] == CASES and not by_air
 
     def _dived(self, seconds: float) -> None:

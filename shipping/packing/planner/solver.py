@@ -189,7 +189,7 @@ class Planner:
         even: tuple[Level, ...],
     ) -> Plan:  # fmt: skip
         behind = Counter({ident: count for part in parts for ident, count in part.left.items()})
-        none = sorted(set(contents) - set(riding)) if self.job.vans else []
+        none = sorted(set(self.job.for_vans(contents)) - set(riding)) if self.job.vans else []
         alone = _taken_off(none, contents, layouts, behind)
         engines = Counter(level.engine for part in parts for level in part.levels)
         summed = _summed([part.levels for part in parts])

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from shipping.packing.planner import boxes, fitting
 from shipping.packing.planner.firstfit import Bundle, Filling, bundles, goal, home_first, squeezed, usual
 from shipping.packing.planner.fitting import share, takes_room
-from shipping.packing.wanted import Air, Content, Job, Shell
+from shipping.packing.wanted import Content, Job, Shell
 
 Layouts = dict[str, boxes.Layout]
 PATIENCE = 4
@@ -70,7 +70,7 @@ def made_to_fit(job: Job, contents: dict[str, Content], left: dict[str, int], wa
     for turn in range(sum(count for content in contents.values() for _, count in content) + 1):
         layouts, over = laid_out(job, filling.contents(), ways)
         if not over and job.air is not None:
-            over = _may_not_fly(job, job.air, filling)
+            over = _may_not_fly(job, filling)
         if not over:
             return Held(filling.contents(), filling.left, layouts)
         waiting = [bundle for case, out in over.items() for bundle in _taken_out(filling, job, case, out)]
@@ -81,11 +81,12 @@ def made_to_fit(job: Job, contents: dict[str, Content], left: dict[str, int], wa
     raise AssertionError("every round takes something out, so an empty trunk comes before this")
 
 
-def _may_not_fly(job: Job, air: Air, filling: Filling) -> dict[str, Counter[str]]:
+def _may_not_fly(job: Job, filling: Filling) -> dict[str, Counter[str]]:
     """What went out of a trunk may have been what batteries need: those that are then too many, case by case."""
     found: dict[str, Counter[str]] = {}
     for case, held in filling.held.items():
-        many = fitting.too_many_by_air(air, job, held)
+        air = job.air_of(job.cases[case])
+        many = fitting.too_many_by_air(air, job, held) if air is not None else 0
         packs = sorted((ident for ident in held if job.kinds[ident].is_loose_lithium), key=lambda one: held[one])
         for ident in packs:
             if out := min(many, held[ident]):

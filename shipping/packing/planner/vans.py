@@ -117,6 +117,7 @@ def _clash(one: dict[str, set[str]], other: dict[str, set[str]]) -> bool:
 
 def by_hand(job: Job, contents: dict[str, Content]) -> tuple[Riding, list[str]]:
     """Onto the vehicles without a search; and the cases that none takes."""
+    contents = job.for_vans(contents)
     if not job.vans:
         return {}, []
     sharing = Sharing(job, contents)
@@ -193,6 +194,7 @@ def share_out(
     job: Job, contents: dict[str, Content], remaining: Remaining, stop: Stop, progress: Progress
 ) -> tuple[Riding, tuple[Level, ...]]:
     """The vehicle of each case, and how even to the kilogram. Cases that no vehicle takes have none."""
+    contents = job.for_vans(contents)
     if not job.vans or not contents:
         return {}, ()
     hand, alone = by_hand(job, contents)

@@ -74,6 +74,7 @@ def _case(sort: str, at: int, draw: some.DrawFn) -> Shell:
     by = {"rack": {"units": draw(some.sampled_from((4, 6))), "depth_mm": draw(some.sampled_from((400, 800)))},
           "loose": {"inside_mm": draw(some.sampled_from(((600, 400, 400), (800, 600, 300))))},
           "drive": draw(some.sampled_from(({"slots": 4}, {"compartments": (("drive", 3),)})))}[sort]  # fmt: skip
+    by |= {"rides": draw(some.booleans()), "off_vans": draw(some.sampled_from((False, False, False, True)))}
     return Shell(f"{sort[0]}{at}", f"{sort} case {at}", (sort,), 10_000, 40_000, lift_g=lift, **by)  # type: ignore[arg-type]
 
 
@@ -165,17 +166,18 @@ def test_the_set_that_cannot_go_is_as_small_as_trying_everything_says(units, few
 
 
 PACK = {"battery": True, "chemistry": "lithium", "battery_mwh": 98_000}
+LEAD = {"chemistry": "lead"}
 CAMERA = {"runs_on": 1, "chemistry": "lithium", "battery_mwh": 60_000}
 
 
-def _by_air(packs: int, cameras: int, reels: int, pack_g: int = 500) -> Job:
-    """Batteries, what runs on them and what fills room, for two trunks of two places each."""
+def _by_air(packs: int, cameras: int, reels: int, pack_g: int = 500, ups: int = 0, rides: int = 0) -> Job:
+    """Batteries, what runs on them and what fills room, for two trunks of two places each, of which some ride."""
     rows = (("pack", packs, pack_g, (300, 100, 200), PACK), ("camera", cameras, 2_000, (300, 400, 400), CAMERA),
-            ("reel", reels, 2_000, (300, 400, 400), {}))  # fmt: skip
+            ("reel", reels, 2_000, (300, 400, 400), {}), ("ups", ups, 9_000, (300, 400, 400), LEAD))  # fmt: skip
     gear = tuple(Gear(name, name, "loose", many, mass, size_mm=size, **more)  # type: ignore[arg-type]
                  for name, many, mass, size, more in rows if many)  # fmt: skip
     trunks = tuple(Shell(f"T{at}", f"T{at}", ("loose",), 10_000, 40_000, inside_mm=(600, 400, 400)) for at in range(2))
-    return Job(gear, trunks, air=Air())
+    return Job(gear, tuple(replace(one, rides=at < rides) for at, one in enumerate(trunks)), air=Air())
 
 
 @pytest.mark.parametrize("job,named", [
@@ -184,6 +186,12 @@ def _by_air(packs: int, cameras: int, reels: int, pack_g: int = 500) -> Job:
     (_by_air(2, 1, 4), {"pack": 1, "reel": 3}),  # beside three reels its camera leaves it no room
     (_by_air(0, 2, 3), {"camera": 2, "reel": 3}),  # no matter of batteries
     (_by_air(4, 2, 0, pack_g=4_000), {"pack": 3}),  # 5 kg to a case, so one of them in each
+    (_by_air(0, 0, 1, ups=3, rides=1), {"ups": 3}),  # two ride, none flies
+    (_by_air(17, 0, 0, rides=1), {"pack": 17}),  # as many as one trunk has room for
+    (_by_air(9, 0, 2, ups=1, rides=1), {"pack": 9, "ups": 1}),  # beside it half a trunk rides, and none flies alone
+    (_by_air(1, 0, 3, ups=2, rides=1), {"pack": 1, "ups": 2}),  # the trunk that rides is full of the two
+    (_by_air(4, 1, 2, ups=2, rides=1), {"pack": 1, "reel": 1, "ups": 2}),  # camera and reel leave it no room by air
+    (_by_air(2, 2, 0, ups=3, rides=2), {"camera": 1, "pack": 1, "ups": 3}),  # nothing flies: no matter of the air
 ])  # fmt: skip
 def test_by_air_the_named_set_is_as_small_as_trying_every_smaller_one_says(job, named):
     assert dict(smallest(job, seconds(10), Stop())) == named
