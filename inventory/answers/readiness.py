@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
@@ -14,13 +14,20 @@ from inventory.answers.owned import Owned, owned
 from inventory.answers.places import Room, rooms_around
 from inventory.answers.readiness_rows import Candidate, Fault, PartLine, Promise, Readiness, SystemRows
 from inventory.answers.readiness_rules import judge
+from inventory.answers.told import live
 from inventory.answers.twins import alike_ids, case_around, containers_in, crossed_twins
 from inventory.answers.values import Verdict, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.models import DriveSet, Entry, Item, Kind, System, SystemPart, Verb
 from inventory.models.places import Purpose
+from inventory.prepared import Asked, Prepared
 from inventory.unchanged import kept
 
+COUNTS = Prepared(
+    lambda items, at: live(at).filter(label__item__in=items, verb=Verb.COUNTED, quantity__isnull=False)
+    .order_by("happened_at", "id").values_list("label__item_id", "quantity"),
+    items=Asked.IDS, at=Asked.MOMENT,
+)  # fmt: skip
 BlankSets = Callable[[Sequence[DriveSet], datetime], Mapping[int, Verdict]]
 
 
@@ -63,6 +70,7 @@ def _rows_of(asked: Sequence[int], at: datetime, blank_sets: BlankSets) -> dict[
         containers=containers_in(wheres.values()),
         rooms=rooms_around(wheres.values()),
         faults=_faults([item.pk for item in items], at),
+        counts=_counts([item.pk for item in items if item.is_lot], at),
         promises=_promises(wheres[item.pk] for item in items),
     )
     sets = list(DriveSet.objects.filter(host__in=systems).order_by("name"))
@@ -91,6 +99,7 @@ class _Known:
     containers: Mapping[int, Owned]
     rooms: Mapping[int, Room]
     faults: Mapping[int, tuple[Fault, ...]]
+    counts: Mapping[int, int]
     promises: Mapping[UUID, Promise]
 
 
@@ -129,7 +138,7 @@ def _candidate(item: Owned, known: _Known) -> Candidate:
     return Candidate(
         item=where.item,
         where=where,
-        quantity=item.quantity,
+        quantity=known.counts.get(item.pk, item.quantity),
         is_lot=item.is_lot,
         in_our_store=bool(chain) and chain[-1].is_store,
         in_quarantine=any(room.purpose == Purpose.QUARANTINE for room in chain),
@@ -145,6 +154,11 @@ def _candidate(item: Owned, known: _Known) -> Candidate:
         off_hire_at=item.off_hire_at,
         retired=item.retired_at is not None,
     )
+
+
+def _counts(lots: Collection[int], at: datetime) -> dict[int, int]:
+    """How many pieces of a lot the newest count found; a lot that nobody counted is left out."""
+    return dict(COUNTS(items=lots, at=at)) if lots else {}
 
 
 def _faults(items: Iterable[int], at: datetime) -> dict[int, tuple[Fault, ...]]:

@@ -92,7 +92,10 @@ def _fills(parts: Iterable[PartLine]) -> Iterator[tuple[PartLine, Candidate]]:
 def _missing(parts: Sequence[PartLine], rows: SystemRows, on: date) -> Iterator[Found]:
     """Too few of a kind, or a thing nobody can place."""
     for part in parts:
+        lots = [one for one in part.fills if one.is_lot and not one.retired]
         short = part.wanted - sum(one.quantity if one.is_lot else 1 for one in part.fills if not one.retired)
+        if part.by_serial and lots and short > 0:
+            yield _counted_short(part, lots[0], short)
         if not part.by_serial and short > 0:
             yield (
                 Reason("missing", f"{short} more of {part.name} wanted: the system has none to count.",
@@ -102,6 +105,15 @@ def _missing(parts: Sequence[PartLine], rows: SystemRows, on: date) -> Iterator[
         for one in part.fills:
             if one.where.strength in (Strength.MISSING, Strength.UNKNOWN, Strength.IN_DISPUTE) or one.retired:
                 yield _lost(part, one)
+
+
+def _counted_short(part: PartLine, lot: Candidate, short: int) -> Found:
+    out = "Count again, put in what lacks, or amend how many there should be."
+    return (
+        Reason("missing", f"{short} of {part.wanted} {part.name} are missing: {lot.quantity} were counted.", out, (),
+               (lot.item.id,)),
+        Act("look for it", "kit manager", MINUTES["bring back"], f"{part.name}: {out}", (lot.item.id,)),
+    )  # fmt: skip
 
 
 def _lost(part: PartLine, one: Candidate) -> Found:

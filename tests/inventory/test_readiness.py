@@ -220,6 +220,18 @@ def test_pieces_that_share_a_code_fill_a_part_though_others_of_their_type_are_si
     assert (told.answer, [part.at_hand for part in told.parts if part.wanted == 3]) == ("READY", [3])
 
 
+def test_a_lot_counted_short_is_missing_what_lacks_until_it_is_counted_whole(curlew):
+    nuts = make_item(make_type("cage nuts", "Orrinvale", is_lot=True), home_system=curlew.system, quantity=50)
+    SystemPart.objects.create(system=curlew.system, item=nuts, quantity=50)
+    curlew.pack(nuts)
+    curlew.do([Fact(Verb.COUNTED, nuts, quantity=30)])
+    told = curlew.ready()
+    assert [reason.word for reason in told.reasons] == ["missing"]
+    assert told.reasons[0].sentence == f"20 of 50 {nuts} are missing: 30 were counted."
+    curlew.do([Fact(Verb.COUNTED, nuts, quantity=50)])
+    assert curlew.ready().answer == "READY"
+
+
 def test_a_recommended_part_away_is_a_remark_and_no_reason(curlew):
     spare = curlew.part(make_type("fan", "Orrinvale"), Necessity.SPARE, name="fan tray")
     told = curlew.ready()
