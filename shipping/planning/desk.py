@@ -228,9 +228,15 @@ def _not_told(goes: Going, names: Mapping[int, str]) -> Iterator[str]:
     if cases:
         are, their = ("is", "its") if len(cases) == 1 else ("are", "their")
         yield (
-            f"{', '.join(cases)} {are} on no leg to come, and a part of this show flies: so the limits of the air hold "
+            f"{_some(cases)} {are} on no leg to come, and a part of this show flies: so the limits of the air hold "
             f"for {their} batteries too. Consign what goes by road to a leg by road, and it is planned so."
         )
+
+
+def _some(names: list[str]) -> str:
+    """All of a few names; of many the first, and how many more."""
+    few = names if len(names) <= 6 else [*names[:5], f"and {len(names) - 5} more"]
+    return ", ".join(few)
 
 
 def assigned(load: Wanted, contents: Mapping[str, Content]) -> dict[int, str]:

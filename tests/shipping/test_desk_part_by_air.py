@@ -102,6 +102,9 @@ def test_a_case_that_no_leg_names_is_planned_as_if_it_flew_and_that_is_said(show
     found = load(show)
     assert {one.id: (one.rides, one.off_vans) for one in found.job.shells}["HER-07"] == (False, False)
     (note,) = found.notes
+    for at in range(10, 17):
+        trunk(f"HER-{at}", heron)
+    assert load(show).notes[0].startswith("HER-07, HER-10, HER-11, HER-12, HER-13, and 3 more are on no leg to come")
     assert note.startswith("HER-07 is on no leg to come, and a part of this show flies: so the limits of the air hold")
 
 

@@ -12,12 +12,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
+from shipping.packing.carrying import carry
 from shipping.packing.geometry import judge_plan
 from shipping.packing.kept import as_load
 from shipping.packing.overload import overload
-from shipping.packing.planner.cases import LEFT
-from shipping.packing.planner.engines import Stop
+from shipping.packing.planner import firstfit
+from shipping.packing.planner.cases import CASES, LEFT, Family
+from shipping.packing.planner.engines import Stop, highs
+from shipping.packing.planner.pooled import Pooling
 from shipping.packing.planner.solver import Planner, at_once
+from shipping.packing.planner.vans import share_out
 from shipping.packing.reading import job_of
 from shipping.packing.wanted import Air, Gear, Job, Plan, Shell, Van
 from shipping.packing.whys import differences
@@ -63,8 +67,27 @@ def test_cases_alike_but_for_the_way_they_go_are_not_exchanged():
 
 
 def test_what_may_not_fly_comes_before_what_may_in_a_plan_made_at_once():
-    plan = at_once(Job((replace(REEL, count=3, mass_g=9_500), UPS), (RIDES, replace(FLIES, slots=4)), air=Air()))
-    assert not plan.left and dict(plan.contents["B2"])["ups"] == 1
+    plan = firstfit.first_fit(Job((replace(REEL, count=4), UPS), (RIDES, replace(FLIES, slots=2)), air=Air()))
+    assert not any(plan.left.values()) and plan.held["B2"]["ups"] == 1
+
+
+def least(job: Job, goal: str) -> int:
+    """The least of a goal by the model alone, with nothing left behind that may go."""
+    family = Family(job, {})
+    terms = {name: terms for name, terms, _ in family.goals()}
+    family.model.goal = {**dict.fromkeys(terms[goal], 1), **dict.fromkeys(terms[LEFT], 1 if goal == LEFT else 100)}
+    found = highs(family.model, 10)
+    assert found.values is not None and found.bound == family.model.value(family.model.goal, found.values)
+    return found.bound
+
+
+def test_the_model_opens_a_case_that_rides_without_one_that_flies():
+    assert least(Job((replace(PACK, count=3),), (FLIES, RIDES), air=Air()), CASES) == 1
+
+
+def test_the_pool_knows_cases_that_ride_from_cases_alike_that_fly():
+    pool = Pooling(Job((replace(UPS, count=9), CAMERA, PACK), (FLIES, RIDES), air=Air()))
+    assert pool.bound([], 5, Stop()).bound == 6
 
 
 def test_a_case_at_home_that_flies_says_why_a_thing_is_elsewhere():
@@ -125,8 +148,29 @@ def test_of_two_copies_one_flies_and_one_rides_on_the_only_van():
     gear = tuple(replace(REEL, id=one, copies=("FMC",)) for one in ("a", "b"))
     shells, van = (FLIES, RIDES), (Van("Teasel", "Teasel", 100_000),)
     assert planned(Job(gear, shells, van, air=Air())).left
-    plan = planned(Job(gear, (replace(FLIES, off_vans=True), RIDES), van, air=Air()))
+    job = Job(gear, (replace(FLIES, off_vans=True), RIDES), van, air=Air())
+    plan = planned(job)
     assert not plan.left and set(plan.contents) == {"B1", "B2"} and set(plan.vans) == {"B2"}
+    assert least(job, LEFT) == 0 and not at_once(job).left
+    third = planned(replace(job, gear=(*gear, replace(gear[0], id="c")))).left
+    assert [one.count for one in third] == [1] and "One more such case would carry it" in third[0].reason
+
+
+def test_vehicles_are_shared_out_among_the_cases_that_ride():
+    vans = tuple(Van(one, one, 100_000) for one in ("Teasel", "Meadowrue"))
+    shells = (replace(FLIES, off_vans=True), RIDES, replace(RIDES, id="B3"))
+    job, held = Job((CAMERA, UPS, REEL), shells, vans, air=Air()), {"B1": (("camera", 1),), "B2": (("ups", 1),)}
+    held |= {"B3": (("reel", 1),)}
+    riding, levels = share_out(job, held, seconds(5), Stop(), lambda *_: None)
+    assert set(riding) == {"B2", "B3"} and len(set(riding.values())) == 2
+    assert [one.value for one in levels] == [0, 8] and all(one.proven for one in levels)
+
+
+def test_a_plan_carried_over_puts_what_flies_on_no_van():
+    job = Job((CAMERA, UPS), (replace(FLIES, off_vans=True), RIDES), (Van("Teasel", "Teasel", 100_000),), air=Air())
+    held = {"B1": (("camera", 1),), "B2": (("ups", 1),)}
+    plan = carry(job, held, {"B1": "Teasel", "B2": "Teasel"})
+    assert plan is not None and plan.contents == held and plan.vans == {"B2": "Teasel"}
 
 
 def test_the_way_of_a_case_is_kept_in_a_load_file():
