@@ -152,6 +152,7 @@ def test_of_two_copies_one_flies_and_one_rides_on_the_only_van():
     plan = planned(job)
     assert not plan.left and set(plan.contents) == {"B1", "B2"} and set(plan.vans) == {"B2"}
     assert least(job, LEFT) == 0 and not at_once(job).left
+    assert not at_once(replace(job, shells=(job.shells[0], replace(RIDES, slots=4)))).left  # that rides is filled first
     third = planned(replace(job, gear=(*gear, replace(gear[0], id="c")))).left
     assert [one.count for one in third] == [1] and "One more such case would carry it" in third[0].reason
 
