@@ -123,7 +123,9 @@ def test_crew_and_another_shows_lead_waive_nothing_here(van, crew, road_lead, si
 
 def test_what_the_driver_says_is_kept_and_asked_no_more(van, crew, sign_in):
     client, leg = sign_in(crew), leg_with(van, 100)
-    assert "Does the driver say that each row on Meadowrue is restrained?" in text(leg_page(client, leg))
+    assert "each row on Meadowrue is restrained, or every 2.4 m at the most, for 0.8 g forward" in text(
+        leg_page(client, leg)
+    )
     address = reverse("leg-confirm", args=[leg.pk])
     assert client.post(address, {"rule-rows-restrained": "yes"}).status_code == 302
     kept = Entry.objects.get(verb=Verb.CHECKED)

@@ -69,13 +69,20 @@ def _must_stack(load: Load) -> bool:
     "load-security guides; EN 12195-1 from memory",
     asks="a tick by the driver",
     always_known="only the driver can tell",
+    limits={
+        "every_m": Limit(Decimal("2.4"), "m", "between restraints at the most, where not each row has one"),
+        "forward_g": Limit(Decimal("0.8"), "g", "that restraints are designed for, forward"),
+        "side_g": Limit(Decimal("0.5"), "g", "that they are designed for, to the sides and rear"),
+    },
 )
-def rows_restrained(load: Load) -> Iterator[Said | Ask]:
+def rows_restrained(load: Load, every_m: Decimal, forward_g: Decimal, side_g: Decimal) -> Iterator[Said | Ask]:
     """Each row of the load is restrained; the driver says so, and no number of straps is reckoned here."""
     if load.leg is not None and load.leg.vehicle is not None and load.cases:
         yield ask(
             load.leg,
-            f"Does the driver say that each row on {load.leg.vehicle.name} is restrained?",
+            f"Does the driver say that each row on {load.leg.vehicle.name} is restrained, or every "
+            f"{number_words(every_m)} m at the most, for {number_words(forward_g)} g forward and "
+            f"{number_words(side_g)} g to the sides and rear?",
             f"A row on {load.leg.vehicle.name} is not restrained.",
             "Restrain it; ask the driver.",
             vehicle=load.leg.vehicle.id,
