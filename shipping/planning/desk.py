@@ -226,10 +226,11 @@ def _not_told(goes: Going, names: Mapping[int, str]) -> Iterator[str]:
     """Cases that are planned as if they flew, since a part of the show does and nothing says how they go."""
     cases = sorted(names[pk] for pk in goes.unsaid)
     if cases:
-        are, their = ("is", "its") if len(cases) == 1 else ("are", "their")
+        its = "its" if len(cases) == 1 else "their"
         yield (
-            f"{_some(cases)} {are} on no leg to come, and a part of this show flies: so the limits of the air hold "
-            f"for {their} batteries too. Consign what goes by road to a leg by road, and it is planned so."
+            f"No leg to come tells whether {_some(cases)} will fly (by courier it may), and part of this show does: "
+            f"so the limits of the air hold for {its} batteries too. Consign by road what goes by road, and it is "
+            "planned so."
         )
 
 

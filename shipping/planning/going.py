@@ -18,6 +18,7 @@ from shipping.planning import wholes
 from shipping.planning.decided import NOTHING, Decided, decided
 
 AIR = Mode.AIR
+ON_THE_GROUND = (Mode.ROAD, Mode.SEA)  # a courier may fly what it carries
 NO_GEAR = (Kind.CASE, Kind.VEHICLE)
 # Asked one table after another: hundreds of things share some dozens of these rows.
 WITH_HOME = ("type__container__compartments", "owner", "home_case__type__container", "home_system")
@@ -56,8 +57,8 @@ class Going:
     """All that goes, as rows. `sets` are the drive sets whole as they stand by the ledger, `on` the day it leaves.
 
     `legs` are ids of those that are still to leave, `done` are cases whose ways of this show all lie behind them, while
-    others are still to leave: they go nowhere. Where a leg flies, `rides` are cases that have ways to come and none by
-    air, `flown` those that fly and have no way with a vehicle, and `unsaid` those of which no leg tells how they go.
+    others are still to leave: they go nowhere. Where a leg flies, `rides` are cases whose ways to come are all on the
+    ground, `flown` those that fly and have no way with a vehicle, and `unsaid` those of which no leg tells if they fly.
     """
 
     cases: tuple[Item, ...] = ()
@@ -139,10 +140,10 @@ def _ways(show: Show, cases: Collection[int], to_leave: Collection[Leg]) -> dict
     ways: dict[int, list[Leg]] = defaultdict(list)
     for case, consignment in _listed(show):
         ways[case] += legs_of[consignment]
-    rides = frozenset(case for case in cases if ways[case] and all(leg.mode != AIR for leg in ways[case]))
-    flown = {case for case in cases if ways[case] and not any(leg.vehicle_id for leg in ways[case])} - rides
-    unsaid = frozenset(case for case in cases if not ways[case])
-    return {"rides": rides, "flown": frozenset(flown if rides else ()), "unsaid": unsaid}
+    rides = frozenset(case for case in cases if ways[case] and all(leg.mode in ON_THE_GROUND for leg in ways[case]))
+    by_air = {case for case in cases if any(leg.mode == AIR for leg in ways[case])}
+    flown = {case for case in by_air if rides and not any(leg.vehicle_id for leg in ways[case])}
+    return {"rides": rides, "flown": frozenset(flown), "unsaid": frozenset(set(cases) - rides - by_air)}
 
 
 def _listed(show: Show) -> Iterable[tuple[int, int]]:

@@ -104,15 +104,26 @@ def test_a_case_that_no_leg_names_is_planned_as_if_it_flew_and_that_is_said(show
     (note,) = found.notes
     for at in range(10, 17):
         trunk(f"HER-{at}", heron)
-    assert load(show).notes[0].startswith("HER-07, HER-10, HER-11, HER-12, HER-13, and 3 more are on no leg to come")
-    assert note.startswith("HER-07 is on no leg to come, and a part of this show flies: so the limits of the air hold")
+    assert "whether HER-07, HER-10, HER-11, HER-12, HER-13, and 3 more will fly" in load(show).notes[0]
+    assert note.startswith("No leg to come tells whether HER-07 will fly")
+
+
+def test_what_a_courier_carries_is_planned_as_if_it_flew(show, heron, flown):
+    make_leg([trunk("HER-06", heron)], show=show, mode="courier")
+    make_leg([trunk("HER-07", heron)], show=show, mode="sea")
+    found = load(show)
+    assert {one.id: (one.rides, one.off_vans) for one in found.job.shells} == {
+        "HER-05": (False, True), "HER-06": (False, False), "HER-07": (True, False),
+    }  # fmt: skip
+    (note,) = found.notes
+    assert note.startswith("No leg to come tells whether HER-06 will fly (by courier it may)")
 
 
 def test_where_all_that_is_consigned_flies_nothing_rides_and_the_rest_is_named(show, heron, flown):
     trunk("HER-06", heron)
     found = load(show, vehicles=(make_vehicle("Teasel", 1000, number="Teasel").pk,))
     assert not any(one.rides or one.off_vans for one in found.job.shells)
-    assert any(one.startswith("HER-06 is on no leg to come") for one in found.notes)
+    assert any("whether HER-06 will fly" in one for one in found.notes)
 
 
 def test_a_show_that_rides_whole_says_nothing_of_the_air(show, heron):
