@@ -125,7 +125,7 @@ def _labels_of(things: Sequence[Item | Label | None]) -> list[Label | None]:
 # What an entry keeps of a fact as it was said, and what else it is linked to.
 PLAIN = (
     "verb", "bay", "quantity", "mass_g", "seal", "serial", "condition", "note", "grade", "rule", "value", "field",
-    "before", "after", "due_at", "purpose", "stated", "reference", "corrects",
+    "before", "after", "due_at", "purpose", "stated", "reference",
 )  # fmt: skip
 LINKED = ("place", "drive_set", "person", "photo")
 _plain, _linked = attrgetter(*PLAIN), attrgetter(*LINKED)
@@ -137,10 +137,15 @@ def _entry(fact: Fact, label: Label | None, by: Witness, act: UUID, at: datetime
     linked |= {"label": label, "user": by.user, "day_pass": by.day_pass, "device": by.device}
     columns = dict(zip(PLAIN, _plain(fact), strict=True)) | {
         "id": fact.id or new_id(happened), "act": act, "happened_at": happened, "received_at": at, "by": by.name,
-        "role": by.role,
+        "role": by.role, "corrects": _act(fact.corrects),
     }  # fmt: skip
     columns |= {f"{name}_id": _key(row) for name, row in linked.items()}
     return slim.new(Entry, columns, **linked)
+
+
+def _act(corrects: UUID | str | None) -> UUID | None:
+    """As the ledger writes it: an id in letters would be written as it stands, and name no act."""
+    return UUID(corrects) if isinstance(corrects, str) else corrects
 
 
 def _key(row: Model | None) -> Any:
