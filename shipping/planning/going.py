@@ -11,7 +11,8 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
-from inventory.models import ContainerType, Entry, Holding, Item, Kind, PlaceKind, Verb
+from inventory.answers.loading import live
+from inventory.models import ContainerType, Holding, Item, Kind, PlaceKind, Verb
 from shipping.models import ConsignmentCase, Leg, Mode, PackLine, Show
 from shipping.packing.facts import DriveSet as Members
 from shipping.planning import wholes
@@ -117,7 +118,7 @@ def going(show: Show, question: Question, at: datetime) -> Going:
 
 def _to_leave(show: Show, at: datetime) -> list[Leg]:
     """Its legs that have not left yet; all of them once the show is back, or once they all have."""
-    left = Entry.objects.filter(verb=Verb.DEPARTED, place=OuterRef("road"), happened_at__lte=at)
+    left = live(at).filter(verb=Verb.DEPARTED, place=OuterRef("road"))
     legs = list(Leg.objects.filter(consignment__show=show).annotate(has_left=Exists(left)))
     ahead = [leg for leg in legs if not leg.has_left] if show.back_at >= at else []
     return ahead or legs

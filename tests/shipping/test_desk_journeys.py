@@ -6,8 +6,8 @@ from datetime import timedelta
 
 from django.utils import timezone
 
-from inventory.ledger import Fact, record
-from inventory.models import Verb
+from inventory.ledger import Fact, correct, record
+from inventory.models import Entry, Verb
 from shipping.planning.desk import wanted
 from shipping.planning.going import Question, going
 from tests.factories import IDA, make_leg
@@ -36,6 +36,12 @@ def test_a_case_whose_ways_all_lie_behind_is_not_planned_and_is_named(db, kit_ma
     said = text(sign_in(kit_manager).get(url()))
     assert "Not planned any more: HER-14. It has made all the journeys of this show." in said
     assert "<h2>Vehicles</h2>" not in said and "Too much for the vehicles" not in said
+
+
+def test_a_departure_that_was_taken_back_lies_behind_nobody(db):
+    show, at = under_way(mode="air")
+    correct(Entry.objects.get(verb=Verb.DEPARTED).act, reason="pressed too early", by=IDA, at=at)
+    assert {str(case) for case in going(show, Question(), at).cases} == {"HER-13", "HER-14"}
 
 
 def test_a_show_all_of_whose_ways_lie_behind_is_planned_as_a_whole(db):
