@@ -13,6 +13,7 @@ from ortools.sat.python import cp_model
 from shipping.packing.planner.model import INFINITE, Found, Model
 
 Start = list[int] | None
+GRACE = 1.0  # seconds past its limit before an engine is left to itself
 
 
 class Stop:
@@ -54,10 +55,21 @@ def highs(
         given = highspy.HighsSolution()
         given.col_value = [float(one) for one in start]
         solver.setSolution(given)
+    ending = Stop(stop)
     if stop is not None:
-        _listen(solver, stop)
-    solver.run()
-    return _read_highs(solver, model)
+        _listen(solver, ending)
+    if _ends(solver.run, seconds + GRACE):
+        return _read_highs(solver, model)
+    ending.set()
+    return Found(None, -INFINITE, "HiGHS")
+
+
+def _ends(run: Callable[[], object], seconds: float) -> bool:
+    """Does it end in time? HiGHS looks at its limit only now and then, and has run on for minutes; then it is left."""
+    runner = threading.Thread(target=run, daemon=True)
+    runner.start()
+    runner.join(seconds)
+    return not runner.is_alive()
 
 
 def _whole(model: Model) -> bool:

@@ -6,13 +6,14 @@ import json
 from dataclasses import replace
 from itertools import product
 from pathlib import Path
+from threading import Event
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from shipping.packing.geometry import judge_plan
-from shipping.packing.planner import brimful, firstfit
+from shipping.packing.planner import brimful, engines, firstfit
 from shipping.packing.planner.cases import Family
 from shipping.packing.planner.engines import Stop, cp_sat, highs
 from shipping.packing.planner.families import families
@@ -90,6 +91,15 @@ def test_both_engines_prove_the_same(seed):
             values = [family.model.value(goal, one.values) for one in found]
             assert values[0] == values[1] == found[0].bound == found[1].bound
             family.model.row(goal, -(10**9), values[0], "goal")
+
+
+def test_an_engine_that_runs_on_past_its_limit_is_left_and_proves_nothing(monkeypatch):
+    family, over = Family(filled(60, 3)[0], {}), Event()
+    monkeypatch.setattr(engines, "GRACE", 0.05)
+    monkeypatch.setattr(engines.Quiet, "run", lambda solver: over.wait(60))
+    found = highs(family.model, 0.05)
+    over.set()
+    assert (found.values, found.impossible) == (None, False) and found.bound < 0
 
 
 def test_what_cannot_go_is_named_with_its_number_and_why():
