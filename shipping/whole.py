@@ -141,8 +141,7 @@ def _groups(parts: Iterable[PartLine], system: str) -> list[PartGroup]:
 
 def standing(part: PartLine, system: str) -> str:
     """How a part stands, by the worst of what fills it: at hand · by word · away · two stories · wrong."""
-    known = sum(one.quantity if one.is_lot else 1 for one in part.fills if not one.retired)
-    if known < part.wanted or any(_is_wrong(one, system) for one in part.fills):
+    if part.in_stock < part.wanted or any(_is_wrong(one, system) for one in part.fills):
         return "wrong"
     if part.at_hand >= part.wanted:
         return "at hand"

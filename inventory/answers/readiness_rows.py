@@ -57,6 +57,11 @@ class Candidate:
     retired: bool = False
 
     @property
+    def pieces(self) -> int:
+        """How many of what a part wants it is: all of a lot, else one."""
+        return self.quantity if self.is_lot else 1
+
+    @property
     def at_hand(self) -> bool:
         return self.in_our_store and self.where.strength in AT_HAND and not self.in_quarantine
 
@@ -86,7 +91,11 @@ class PartLine:
 
     @property
     def at_hand(self) -> int:
-        return sum(one.quantity if one.is_lot else 1 for one in self.fills if one.at_hand)
+        return sum(one.pieces for one in self.fills if one.at_hand)
+
+    @property
+    def in_stock(self) -> int:
+        return sum(one.pieces for one in self.fills if not one.retired)
 
     @property
     def required(self) -> bool:

@@ -93,7 +93,7 @@ def _missing(parts: Sequence[PartLine], rows: SystemRows, on: date) -> Iterator[
     """Too few of a kind, or a thing nobody can place."""
     for part in parts:
         lots = [one for one in part.fills if one.is_lot and not one.retired]
-        short = part.wanted - sum(one.quantity if one.is_lot else 1 for one in part.fills if not one.retired)
+        short = part.wanted - part.in_stock
         if part.by_serial and lots and short > 0:
             yield _counted_short(part, lots[0], short)
         if not part.by_serial and short > 0:
