@@ -9,6 +9,7 @@ from typing import NamedTuple
 from inventory.answers.refs import CODES, NAMED, code_in, ref_of
 from inventory.answers.values import ItemRef
 from inventory.models import Item
+from inventory.models.things import is_lot
 from inventory.prepared import Asked, Prepared
 
 
@@ -41,8 +42,7 @@ class Owned(NamedTuple):
 
     @property
     def is_lot(self) -> bool:
-        """As of an Item: pieces that share a code are a lot, whatever their type says."""
-        return self.lots or self.quantity > 1
+        return is_lot(self.lots, self.quantity)
 
     @property
     def ref(self) -> ItemRef:

@@ -8,9 +8,8 @@ from typing import NamedTuple
 
 from inventory.answers.values import Whereabouts
 from inventory.models import Place, PlaceKind
-from inventory.models.catalogue import type_words
 from inventory.models.places import Purpose
-from inventory.models.things import called_by
+from inventory.models.things import thing_words
 from inventory.prepared import Asked, Prepared
 
 
@@ -88,7 +87,7 @@ def _name(row: _Row) -> str:
     """A place's own name; the inside of a thing goes by the thing's."""
     if row.item is None:
         return row.name
-    return row.number or called_by(row.item_name or type_words(row.maker or "", row.type_name or ""), row.serial or "")
+    return thing_words(row.number, row.item_name or "", row.maker or "", row.type_name or "", row.serial or "")
 
 
 def rooms_around(wheres: Iterable[Whereabouts]) -> dict[int, Room]:

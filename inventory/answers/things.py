@@ -9,6 +9,7 @@ from typing import Any
 from inventory.answers.book import Thing
 from inventory.answers.refs import NAMED, codes_of, ref_of
 from inventory.models import Compartment, Item
+from inventory.models.things import is_lot
 from inventory.prepared import Asked, Prepared
 
 THING = (*NAMED, "type__kind", "type__is_lot", "quantity", "home_case_id", "type__container", "inside")
@@ -32,10 +33,10 @@ def things_of(items: Iterable[int]) -> dict[int, Thing]:
 
 
 def _thing(row: tuple[Any, ...], code: str, single: frozenset[str]) -> Thing:
-    kind, is_lot, quantity, home_case, container, inside = row[len(NAMED) :]
+    kind, of_lots, quantity, home_case, container, inside = row[len(NAMED) :]
     return Thing(
         ref=ref_of(code, *row[: len(NAMED)]), kind=kind, holds=container is not None, inside=inside,
-        home_case=home_case, is_lot=is_lot or quantity != 1, quantity=quantity, single=single,
+        home_case=home_case, is_lot=is_lot(of_lots, quantity), quantity=quantity, single=single,
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from django.db.models import Q
 from django.db.models.functions import Upper
 
 from inventory.folding import fold, fold_confusable
-from inventory.models.catalogue import ItemType
+from inventory.models.catalogue import ItemType, type_words
 from inventory.models.people import Organisation
 
 
@@ -52,6 +52,16 @@ class DriveSet(models.Model):
 def called_by(name: str, serial: str) -> str:
     """What people call a thing: its own name, or its type's, with the serial's tail."""
     return f"{name} {serial[-6:].lstrip('-/._ ')}".strip() if serial else name
+
+
+def thing_words(number: str | None, name: str, maker: str, kind: str, serial: str) -> str:
+    """The same off a row: its number, else what people call it."""
+    return number or called_by(name or type_words(maker, kind), serial)
+
+
+def is_lot(of_lots: bool, quantity: int) -> bool:
+    """Counted, not told apart: by its type, or because several pieces share this one code."""
+    return of_lots or quantity > 1
 
 
 class ItemQuerySet(models.QuerySet["Item"]):
@@ -126,8 +136,7 @@ class Item(models.Model):
 
     @property
     def is_lot(self) -> bool:
-        """Counted, not told apart: by its type, or because several pieces share this one code."""
-        return self.type.is_lot or self.quantity > 1
+        return is_lot(self.type.is_lot, self.quantity)
 
     @property
     def code(self) -> str:

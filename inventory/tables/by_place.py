@@ -15,8 +15,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from inventory.folding import natural
 from inventory.models import Holding, Item, Place
-from inventory.models.catalogue import type_words
-from inventory.models.things import called_by
+from inventory.models.things import thing_words
 
 FEW = 50  # places read at first; then twice as many each time
 MANY = 500  # things in one place that are no longer read together with those of others
@@ -99,4 +98,4 @@ def _called(
     pk: int, name: str, item: int | None, number: str | None, own: str, serial: str, maker: str, kind: str
 ) -> str:
     """The words that a line shows for a place."""
-    return (number or called_by(own or type_words(maker, kind), serial)) if item else name
+    return thing_words(number, own, maker, kind, serial) if item else name
