@@ -46,7 +46,7 @@ SCAN = """async ([codes, full]) => {
     const add = IDBObjectStore.prototype.add;
     const made = [];
     for (const code of codes) {
-        stowbook.last.clear();
+        stowbook.last = null;
         stowbook.said = null;
         if (full) IDBObjectStore.prototype.add = () => { throw new DOMException('full', 'QuotaExceededError'); };
         try { await stowbook.take(code, 'handheld'); } finally { IDBObjectStore.prototype.add = add; }

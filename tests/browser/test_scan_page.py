@@ -89,19 +89,74 @@ def test_the_four_answers_each_with_their_word(phones, leg):
     for text in ("HER-09", "GEN-02", "NEVERSEEN9"):
         pim.handheld(text)
         words.append(pim.said()[0])
-    pim.js("() => stowbook.last.clear()")
     pim.handheld("HER-09")
     words.append(pim.said()[0])
     assert words == ["GOOD", "WRONG", "UNKNOWN", "ALREADY DONE"]
 
 
-def test_a_trigger_that_fires_twice_is_one_scan(phones, leg):
+BUZZES = "() => { window.buzzes = []; navigator.vibrate = (pattern) => buzzes.push(pattern.length); }"
+BUZZED = {"good": 1, "already done": 3, "wrong": 3, "unknown": 7}
+
+
+def test_a_trigger_that_fires_twice_is_one_scan_and_told_twice(phones, leg):
     pim = phones("Pim bounce")
     pim.doing(task="load", leg=leg.pk)
-    pim.handheld("HER-11")
-    pim.do(lambda page: (page.keyboard.type("HER-11"), page.keyboard.press("Enter"), page.wait_for_timeout(300)))
-    assert pim.said()[0] == "GOOD"
+    pim.js(BUZZES)
+    pim.do(lambda page: (page.keyboard.type("HER-11"), page.keyboard.press("Enter"), page.keyboard.type("HER-11")))
+    pim.hears(lambda page: page.keyboard.press("Enter"))
+    pim.do(lambda page: until(page, "stowbook.said.word === 'already done'"))
+    assert pim.said() == ("ALREADY DONE", "HER-11 on Teasel. Scanned again, kept once.")
+    assert pim.js("() => buzzes") == [BUZZED["good"], BUZZED["already done"]]
     assert pim.count().startswith("1 saved")
+
+
+@pytest.mark.parametrize(("code", "word"), [("GEN-03", "wrong"), ("NEVERSEEN8", "unknown")])
+def test_what_was_no_good_is_no_better_scanned_twice(phones, leg, code, word):
+    pim = phones(f"Pim {word}")
+    pim.doing(task="load", leg=leg.pk)
+    pim.handheld(code)
+    first = pim.said()
+    pim.handheld(code)
+    assert pim.said() == (word.upper(), f"{first[1]} Scanned again, kept once.")
+    assert pim.count().startswith("1 saved")
+
+
+def test_the_same_case_after_another_is_a_scan_of_its_own(phones, leg):
+    """HER-05, HER-06, HER-05 as fast as hands go: each is told and kept."""
+    pim = phones("Pim between")
+    pim.doing(task="load", leg=leg.pk)
+    pim.js(BUZZES)
+    pim.handheld("HER-05", "HER-06", "HER-05")
+    assert pim.said()[0] == "ALREADY DONE"
+    assert pim.said()[1].startswith("HER-05: already on Teasel at ")
+    assert pim.js("() => buzzes") == [BUZZED["good"], BUZZED["good"], BUZZED["already done"]]
+    pim.sends_all()
+    assert [str(entry.label.item) for entry in entries_of("Pim between")] == ["HER-05", "HER-06", "HER-05"]
+
+
+def test_a_drive_read_twice_is_fitted_once_though_the_next_bay_is_due(phones):
+    pim = phones("Pim fits")
+    pim.doing(task="fit")
+    frame = pim.js("() => stowbook.day.frames()[0]")
+    due = "bay => stowbook.day.things.find(one => one.set === bay.sets[0] && one.bay === bay.bay).code"
+    drive = pim.js(due, frame["bays"][0])
+    pim.handheld(frame["code"], drive, drive)
+    word, sentence = pim.said()
+    assert word == "ALREADY DONE" and sentence.endswith("Scanned again, kept once.")
+    assert pim.js("() => stowbook.doing.bay") == frame["bays"][1]["bay"]
+    pim.sends_all()
+    assert [entry.verb for entry in entries_of("Pim fits")] == ["seen", "fitted"]
+
+
+def test_what_was_undone_can_be_scanned_anew_at_once(phones, leg):
+    pim = phones("Pim undoes")
+    pim.doing(task="load", leg=leg.pk)
+    pim.handheld("HER-09")
+    pim.hears(lambda page: page.get_by_role("button", name="Undo", exact=True).click())
+    pim.handheld("HER-09")
+    assert pim.said() == ("GOOD", "HER-09 on Teasel.")
+    pim.sends_all()
+    assert [entry.verb for entry in entries_of("Pim undoes")] == ["loaded", "corrected", "loaded"]
 
 
 def test_a_scan_is_on_the_disk_before_the_tone(phones, leg):

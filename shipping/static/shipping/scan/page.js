@@ -18,7 +18,7 @@ import { TASKS, sealed, take } from "./tasks.js";
 import { lengthOf, sound, wake } from "./tones.js";
 import { listen } from "./wedge.js";
 
-const BOUNCE = 3000; // ms: a trigger that fired twice is one scan
+const BOUNCE = 3000; // ms: the same once more, with nothing between, is one scan
 const GAP = 60; // ms of silence between two tones, so that each is heard
 const SCREENS = { ...choosing, ...giving, ...keeping, ...scanning, ...starting };
 
@@ -32,7 +32,7 @@ export class App {
     this.doing = null;
     this.said = null;
     this.warnings = {};
-    this.last = new Map(); // what was done last -> when, for bounces
+    this.last = null; // what was kept last, to tell the same once more
     this.scans = 0;
   }
 
@@ -131,7 +131,7 @@ export class App {
     if (["check", "give", "receive"].includes(this.view)) return sound("good"); // a try, or a label beside the codes
     if (!this.doing || !["scan", "ask"].includes(this.view)) return this.look(text);
     if (how === "typed" && isMisread(codeIn(text)) && !this.day.find(text)) return this.misread(text);
-    await this.act(this.stepOf(text), how, at);
+    await this.act(this.stepOf(text), how, at, codeIn(text));
   }
 
   stepOf(text) {
@@ -146,7 +146,7 @@ export class App {
     await this.act({
       drafts: [{ verb: "seen", code: thing?.code || codeIn(text).slice(0, 40), grade: "scan" }],
       ...(thing ? { word: "good", sentence: describe(this.day, thing) } : this.day.stranger(codeIn(text))),
-    }, "look");
+    }, "look", performance.now(), codeIn(text));
   }
 
   misread(text) {
@@ -158,10 +158,16 @@ export class App {
    * Store, then sound, then show, then send: in this order, and the next scan waits for none of the sending. Codes that
    * the camera sees at once are stored while the tone before still sounds, and sound when it is over.
    */
-  async act(step, how = "", at = performance.now()) {
+  async act(step, how = "", at = performance.now(), text = "") {
     const key = JSON.stringify(step.drafts.map(({ verb, code, place, bay, seal }) => [verb, code, place, bay, seal]));
-    if (step.drafts.length && performance.now() - (this.last.get(key) ?? -Infinity) < BOUNCE) return;
-    this.last.set(key, performance.now());
+    if (this._isAgain(key, text)) return this._again(this.last);
+    const last = { key, text, at: performance.now() };
+    this.last = step.drafts.length ? last : null;
+    last.over = this._keep(step, how, at).then((said) => Object.assign(last, { said, doing: this.doing }));
+    await last.over;
+  }
+
+  async _keep(step, how, at) {
     const told = { word: step.word, sentence: step.sentence };
     const rows = step.drafts.length ? await this.outbox.add(step.drafts, told) : [];
     const lost = rows.some((row) => row.state === "spare");
@@ -171,9 +177,27 @@ export class App {
     rows.forEach((row) => this.day.put(row.body, row.at, this.phone?.name || ""));
     if (step.next) this.set(step.next); // known at once; what comes next need not wait for the disk
     this.scans += rows.length ? 1 : 0;
-    this.say({ ...told, act: rows[0]?.act, lost });
+    const said = { ...told, act: rows[0]?.act, lost };
+    this.say(said);
     if (step.ask) this.go("ask", { form: step.ask });
     this.sender.flush();
+    return said;
+  }
+
+  /** The same act, or the same code while nothing else was scanned or chosen: in a frame the next bay is due by then. */
+  _isAgain(key, text) {
+    const { last } = this;
+    if (!last || performance.now() - last.at >= BOUNCE) return false;
+    return last.key === key || (Boolean(text) && last.text === text && last.doing === this.doing);
+  }
+
+  /** Kept once and told again, never better than the first time. A form that the first opened stays as it is. */
+  async _again(last) {
+    const { said } = await last.over;
+    await this.quiet();
+    const word = said.word === "good" ? "already done" : said.word;
+    this.heard(said.lost ? "wrong" : word);
+    if (this.view !== "ask") this.say({ ...said, word, sentence: said.lost ? said.sentence : `${said.sentence} Scanned again, kept once.` });
   }
 
   heard(word) {
@@ -195,6 +219,7 @@ export class App {
 
   async undo(row) {
     await this.outbox.undo(row.act, row.sentence || row.body.code || row.body.verb);
+    this.last = null; // scanned anew, it counts
     await this.loadDay(this.day.list);
     sound("already done");
     this.say({ word: "already done", sentence: `Undone: ${row.sentence || row.body.code}` });
