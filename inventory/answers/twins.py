@@ -9,7 +9,7 @@ from datetime import datetime
 
 from inventory.answers.owned import Owned, owned
 from inventory.answers.values import ItemRef, Reason, Whereabouts
-from inventory.answers.whereabouts import whereabouts_of
+from inventory.answers.whereabouts import KEPT, whereabouts_of
 from inventory.models import Item, Kind, System
 from inventory.models.things import ItemQuerySet
 from inventory.unchanged import kept
@@ -94,6 +94,29 @@ def _alike(systems: Iterable[System]) -> ItemQuerySet:
         .values("type")
     )
     return Item.objects.in_stock().filter(type__in=types, home_system__isnull=False)
+
+
+ALIKE = 8  # that many are offered; a type may have a hundred
+
+
+def alike_to(item: Item, at: datetime) -> list[tuple[Owned, Whereabouts]]:
+    """Others in stock of the same type, likeliest to be mistaken for it first, and where each is.
+
+    First what lies in a case of this thing's own system, then what has no system, then the others. None of a lot.
+    """
+    if item.is_lot:
+        return []
+    others = Item.objects.in_stock().filter(type=item.type_id).exclude(pk=item.pk).order_by("pk")[:KEPT]
+    rows = owned(others.values_list("pk", flat=True))
+    wheres = whereabouts_of(list(rows), at)
+    containers = containers_in(wheres.values())
+
+    def likeliest(other: Owned) -> tuple[bool, bool]:
+        case = case_around(wheres[other.pk], containers)
+        ours = case is not None and case.system_id == item.home_system_id is not None
+        return not ours or other.system_id == item.home_system_id, other.system_id is not None
+
+    return [(other, wheres[other.pk]) for other in sorted(rows.values(), key=likeliest)[:ALIKE]]
 
 
 def containers_in(wheres: Iterable[Whereabouts]) -> dict[int, Owned]:

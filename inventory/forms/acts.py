@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 
 from inventory.forms.fields import PhotoMixin, PlaceMixin, ThingField, ThingsField, WhenMixin
-from inventory.models import Person, Place, PlaceKind
+from inventory.models import Item, Person, Place, PlaceKind
 from inventory.models.places import Purpose
 
 CONDITIONS = (("", "not said"), ("good", "good"), ("worn", "worn"), ("damaged", "damaged"), ("wet", "wet"))
@@ -91,8 +92,32 @@ class WriteOffForm(forms.Form):
 
 
 class OtherThingForm(forms.Form):
-    other = ThingField(label="The other thing (code, number or serial)")
+    """Which other thing, of those that are alike or by its code, and why. Cleans to `other`, an Item, and `reason`."""
+
+    alike = forms.ChoiceField(required=False, label="Alike, and in the book", widget=forms.RadioSelect)
+    other = ThingField(required=False, label="Or another (code, number or serial)")
     reason = forms.CharField(max_length=250, label="Why")
+
+    def offer(self, alike: Sequence[tuple[int, str]]) -> None:
+        """Things to choose from, each by its key and the words that tell it apart."""
+        if alike:
+            self.fields["alike"].choices = alike
+        else:
+            del self.fields["alike"]
+            self.fields["other"].label = "The other thing (code, number or serial)"
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        chosen, named = data.get("alike"), data.get("other")
+        if chosen and named and named.pk != int(chosen):
+            self.add_error(
+                "other", f"You chose one above and wrote {named} here. Leave this empty, or write what you chose."
+            )
+        elif chosen:
+            data["other"] = Item.objects.get(pk=chosen)
+        elif not named and "other" not in self.errors:
+            self.add_error("other", "Say which: choose one, or write its code, number or serial.")
+        return data
 
 
 class CountForm(forms.Form):

@@ -17,6 +17,9 @@ from django.utils import timezone
 
 from inventory import amending, handling, photos, trials
 from inventory.access import CREW, KIT, LEADS, allow, role_of, witness_of
+from inventory.answers.owned import Owned
+from inventory.answers.twins import alike_to
+from inventory.answers.values import Whereabouts
 from inventory.forms import acts as the_forms
 from inventory.handling import Remarks
 from inventory.ledger import LedgerRefusal, Witness
@@ -97,12 +100,16 @@ def _stands(item: Item) -> bool:
     return item.retired_at is None
 
 
+def _is_one(item: Item) -> bool:
+    return _stands(item) and not item.is_lot
+
+
 def _is_counted(item: Item) -> bool:
     return _stands(item) and item.is_lot
 
 
 def _can_run(item: Item) -> bool:
-    return _stands(item) and not item.is_lot and item.type.kind not in (Kind.CASE, Kind.VEHICLE)
+    return _is_one(item) and item.type.kind not in (Kind.CASE, Kind.VEHICLE)
 
 
 _ALL = (
@@ -126,7 +133,7 @@ _ALL = (
         "The count of {item} stands in the book.", fits=_is_counted),
     Act("swap", "Swap with its twin", "Swap their homes", the_forms.OtherThingForm,
         lambda item, data, by, at: handling.swap_homes(item, data["other"], data["reason"], by=by, at=at),
-        "{item} and its twin have changed homes.", KIT,
+        "{item} and its twin have changed homes.", KIT, fits=_is_one,
         warning="Both change system, set and home case. Nothing moves by this; put them where they are now."),
     Act("replace", "Replace by another", "Let the other take over", the_forms.OtherThingForm,
         lambda item, data, by, at: handling.replace(item, data["other"], data["reason"], by=by, at=at),
@@ -160,10 +167,19 @@ def item_act(request: HttpRequest, code: str, key: str) -> HttpResponse:
     if role_of(request.user) not in act.roles:
         raise PermissionDenied(f"“{act.title}” is for {' and '.join(act.roles)}s. Nothing was changed.")
     form = act.form(*_sent(request))
+    if isinstance(form, the_forms.OtherThingForm):
+        form.offer([(other.pk, _alike_words(other, where)) for other, where in alike_to(item, timezone.now())])
     if request.method == "POST" and form.is_valid() and _done(act, item, form, request):
         return redirect("item", code=code)
     page = {"act": act, "item": item, "form": form, "code": code}
     return render(request, "inventory/act.html", page, status=422 if request.method == "POST" else 200)
+
+
+def _alike_words(other: Owned, where: Whereabouts) -> str:
+    """Its serial, whose it is, and where it is: what tells one of a kind from the next."""
+    serial = other.serial if other.serial not in other.ref.words else ""
+    called = " ".join(filter(None, (other.ref.words, serial)))
+    return f"{called}, {f'of {other.system}' if other.system else 'of no system'}. {where.sentence}"
 
 
 def _done(act: Act, item: Item, form: forms.Form, request: HttpRequest) -> bool:

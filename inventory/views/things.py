@@ -60,7 +60,8 @@ def item(request: HttpRequest, code: str) -> HttpResponse:
     thing = the_item(code)
     if thing.type.kind == Kind.CASE and thing.number and (address := _page_of("case", thing.number)):
         return redirect(address)
-    page = {**item_context(thing, timezone.now()), "acts": acts_for(thing, role_of(request.user)), "code": code}
+    page = {**item_context(thing, timezone.now()), "code": code}
+    page["acts"] = acts_for(thing, role_of(request.user), faulty=bool(page["faults"]))
     if thing.type.kind == Kind.VEHICLE:
         page["vehicle_page"] = _page_of("vehicle", thing.number or code)
     if thing.type.kind == Kind.DRIVE:
@@ -68,8 +69,10 @@ def item(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "inventory/item.html", page)
 
 
-def acts_for(thing: Item, role: str | None) -> list[Act]:
-    return [act for act in ACTS.values() if role in act.roles and act.fits(thing)]
+def acts_for(thing: Item, role: str | None, *, faulty: bool) -> list[Act]:
+    """What this role may do with it now: where no fault is open, there is none to close."""
+    fit = (act for act in ACTS.values() if role in act.roles and act.fits(thing))
+    return [act for act in fit if faulty or act.key != "mend"]
 
 
 def item_context(thing: Item, at: datetime) -> dict[str, Any]:

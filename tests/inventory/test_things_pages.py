@@ -176,7 +176,7 @@ def test_every_act_has_its_page(ida):
     lot = make_item(make_type("Tie 200", is_lot=True, serials_required=False), quantity=40)
     page = text(ida.get(f"/item/{code(lot)}/"))
     keys = [part.split('"')[0] for part in page.split(f'href="/item/{code(lot)}/')[1:]]
-    assert len(keys) == 14  # 13 acts and the change of the row
+    assert len(keys) == 12  # 11 acts and the change of the row: a lot has no twin, and there is no fault to close
     assert all(ida.get(f"/item/{code(lot)}/{key}").status_code == 200 for key in keys)
 
 
@@ -326,3 +326,30 @@ def test_a_kind_is_added_once_and_zero_is_no_mass(ida):
 )
 def test_an_empty_book_opens_every_list(ida, address):
     assert ida.get(address).status_code == 200
+
+
+def test_what_is_alike_is_offered_with_where_it_is(ida):
+    heron, curlew = make_system("Heron"), make_system("Curlew")
+    one, other = make_item(serial="P1", home_system=heron), make_item(serial="P2", home_system=curlew)
+    make_item(make_type("Perch"), serial="P3")
+    page = text(ida.get(f"/item/{code(one)}/swap/"))
+    assert "P2, of Curlew. Nobody has said where" in page and "P3" not in page
+    assert act(ida, one, "swap", alike=other.pk, reason="mixed up").status_code == 302
+    other.refresh_from_db()
+    assert other.home_system == heron
+
+
+def test_which_other_thing_is_asked_for_once(ida):
+    one, other, third = make_item(serial="P1"), make_item(serial="P2"), make_item(serial="P3")
+    assert "Say which" in text(act(ida, one, "replace", reason="dead"))
+    assert "You chose one above" in text(act(ida, one, "replace", alike=other.pk, other="P3", reason="dead"))
+    third.refresh_from_db()
+    assert third.home_system is None and act(ida, one, "replace", alike=third.pk, reason="dead").status_code == 302
+
+
+def test_faults_are_closed_only_where_one_is_open(ida):
+    panel = make_item(serial="P1")
+    page = f"/item/{code(panel)}/"
+    assert "Close its faults" not in text(ida.get(page))
+    act(ida, panel, "fault", what="dead")
+    assert "Close its faults" in text(ida.get(page))
