@@ -10,6 +10,7 @@ import pytest
 from django.conf import settings
 from django.core.checks import run_checks
 
+from config.garbage import ALIVE
 from config.settings import BadSetting, env_flag
 
 
@@ -83,3 +84,11 @@ def test_an_error_is_told_to_whoever_runs_the_server(tmp_path):
     assert said.stdout == "500", said.stderr
     assert "ERROR Internal Server Error: /breaks/" in said.stderr
     assert "ZeroDivisionError" in said.stderr
+
+
+def test_a_server_looks_for_garbage_seldom_and_never_through_what_it_started_with(tmp_path):
+    started = "import config.wsgi, gc; print(gc.get_threshold()[0], gc.get_freeze_count() > 100_000)"
+    env = os.environ | {"DEBUG": "True", "VAR_DIR": str(tmp_path), "DJANGO_SETTINGS_MODULE": "config.settings"}
+    env.pop("DATABASE_URL", None)
+    said = subprocess.run([sys.executable, "-c", started], env=env, capture_output=True, text=True, timeout=60)
+    assert said.stdout.split() == [str(ALIVE), "True"], said.stderr

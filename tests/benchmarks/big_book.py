@@ -36,6 +36,7 @@ from django.db import connection, transaction  # noqa: E402
 from django.db.models import Model  # noqa: E402
 from django.test import Client  # noqa: E402
 
+from config.garbage import look_seldom  # noqa: E402
 from inventory import settling, unchanged  # noqa: E402
 from inventory.access import token_hash  # noqa: E402
 from inventory.answers.contents import contents  # noqa: E402
@@ -305,7 +306,7 @@ def main() -> None:
     draw = random.Random(11)
     desk()
     gc.collect()
-    gc.freeze()  # as the server does at its start (config/wsgi.py)
+    look_seldom()  # as the server does at its start
     print(f"{connection.vendor}: {Item.objects.count():,} items, {Entry.objects.count():,} entries, {load()}")
     print(f"full rebuild of Holding: {rebuilt:.1f} s\n{HEADING}")
     for part in options.only:

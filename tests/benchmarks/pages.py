@@ -12,7 +12,6 @@ tells of; *again* what it costs while nothing changed. Queries are those of aski
 from __future__ import annotations
 
 import argparse
-import gc
 import os
 import random
 import time
@@ -21,6 +20,8 @@ from statistics import quantiles
 
 import django
 from django.test import Client
+
+from config.garbage import look_seldom
 
 ROLES = {"ida": "kit manager", "ana": "road lead"}
 
@@ -57,7 +58,7 @@ def main() -> None:
     os.environ.setdefault("DEMO", "True")
     django.setup()
     _fill()
-    gc.freeze()  # as the server does at its start (config/wsgi.py)
+    look_seldom()  # as the server does at its start
     pages = [("ida", address) for address in told.only] if told.only else addresses()
     asked = _ask(pages, told.times)
     print(f"{'page':<28} {'again':>9} {'p95':>8} {'after a scan':>12} {'p95':>8} {'anew':>8} {'p95':>8} {'queries':>8}")
