@@ -326,12 +326,17 @@ def _face(
 
 
 def _state(row: Holding | None, leg: Leg, departed: Entry | None) -> State:
-    if is_on(row, leg):
+    put = row.entry.happened_at if row is not None and row.entry is not None else None
+    return state_at(is_on(row, leg), put, departed.happened_at if departed else None)
+
+
+def state_at(on: bool, put: datetime | None, departed: datetime | None) -> State:
+    """How far a case is that is on the leg's vehicle or not, `put` where it is then, of a leg that left then."""
+    if on:
         return State.ON
     if departed is None:
         return State.TO_GO
-    moved_since = row is not None and row.entry is not None and row.entry.happened_at > departed.happened_at
-    return State.LANDED if moved_since else State.LEFT_BEHIND
+    return State.LANDED if put is not None and put > departed else State.LEFT_BEHIND
 
 
 def _where(row: Holding | None) -> str:

@@ -18,7 +18,7 @@ from django.utils import timezone
 from inventory import joblines
 from inventory.joblines import clock, place_key, place_words
 from inventory.models import Holding, Item, Kind, Place, PlaceKind, SystemPart, Verb
-from shipping.boards import Phase, phases_of
+from shipping.boards import Phase, State, moments_of, phase_at, state_at
 from shipping.conflicts import Conflict, conflicts
 from shipping.loading import LOAD, UNLOAD, Step, step_of
 from shipping.models import ConsignmentCase, Leg, Show
@@ -36,9 +36,13 @@ Row = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """What the list is made from: the legs at their stages, the cases with the legs they travel, the things in them."""
+    """What the list is made from: the legs at their stages, the cases with the legs they travel, the things in them.
+
+    `departed`: when each leg left that did, by its key.
+    """
 
     legs: tuple[tuple[Leg, Phase], ...]
+    departed: Mapping[int, datetime]
     trips: tuple[ConsignmentCase, ...]
     items: Mapping[int, Item]
     holdings: Mapping[int, joblines.Held]
@@ -83,7 +87,7 @@ def _listed(shows: Collection[Show], at: datetime) -> Listed:
     rows = known.select_related("type__container", "home_system", "home_case__inside", "home_set", "inside", "owner")
     found = {item.pk: item for item in rows.prefetch_related("labels", "aliases").distinct()}
     holdings = joblines.holdings_of(ours & found.keys())
-    return Listed(_legs(shows, at), tuple(trips), found, holdings, frozenset(ours))
+    return Listed(*_legs(shows, at), tuple(trips), found, holdings, frozenset(ours))
 
 
 def _inside(cases: set[int]) -> set[int]:
@@ -99,13 +103,14 @@ def _inside(cases: set[int]) -> set[int]:
     return known
 
 
-def _legs(shows: Collection[Show], at: datetime) -> tuple[tuple[Leg, Phase], ...]:
+def _legs(shows: Collection[Show], at: datetime) -> tuple[tuple[tuple[Leg, Phase], ...], dict[int, datetime]]:
     rows = Leg.objects.filter(consignment__show__in=shows).select_related(
         "consignment__show", "vehicle__inside", "from_place", "to_place", "road"
     )
     legs = list(rows.order_by("departs_at", "position", "pk"))
-    phases = phases_of(legs, at)
-    return tuple((leg, phases[leg.pk]) for leg in legs)
+    moments = moments_of(legs, at)
+    departed = {leg: left[0] for leg, (left, _) in moments.items() if left is not None}
+    return tuple((leg, phase_at(*moments[leg.pk])) for leg in legs), departed
 
 
 def _leg(leg: Leg, phase: Phase) -> Row:
@@ -192,11 +197,21 @@ def _case(item: Item, trips: list[ConsignmentCase], listed: Listed, mass: Decima
     return {
         **_named(item), "number": item.number or "", "name": item.name, "show": trips[0].consignment.show.code,
         "legs": [leg.pk for leg, _ in legs], "leg": rides[0].pk if rides else None, **goes,
+        "behind": [leg.pk for leg, _ in legs if _stayed(item, leg, listed)],
         "tape": item.home_system.colour if item.home_system else "", "place": place_key(getattr(item, "inside", None)),
         "kg": float(mass) if mass is not None else None,
         "size": " × ".join(map(str, sides)) + " mm" if all(sides) else "", "room": trips[-1].to_room,
         "first_off": trips[-1].first_off, "seal": seal, **_done(item, listed),
     }  # fmt: skip
+
+
+def _stayed(item: Item, leg: Leg, listed: Listed) -> bool:
+    """Did the leg leave without it, as far as the book knows?"""
+    row = listed.holdings.get(item.pk)
+    inside = getattr(leg.vehicle, "inside", None)
+    on = row is not None and (row.place_id == leg.road_id or (inside is not None and row.place_id == inside.pk))
+    put = row.entry.happened_at if row is not None and row.entry else None
+    return state_at(on, put, listed.departed.get(leg.pk)) == State.LEFT_BEHIND
 
 
 def _ride(leg: Leg) -> Row:

@@ -121,6 +121,44 @@ def test_a_count_asks_for_the_seal_without_standing_in_the_way(pim, book):
     assert [entry.seal for entry in found if entry.verb == "seen"] == ["004471", "004999"]
 
 
+LEFT = """([leg, code]) => { stowbook.day.leg(leg).phase = 'on the road'; stowbook.day.find(code).behind = [leg]; }"""
+CAME = "([leg, code]) => { stowbook.day.leg(leg).phase = 'loading'; delete stowbook.day.find(code).behind; }"
+
+
+@pytest.mark.parametrize("task", ["count", "unload"])
+def test_what_comes_off_is_what_left_and_what_stayed_is_named_apart(pim, book, task):
+    leg = home_leg(book)
+    pim.doing(task=task, leg=leg.pk)
+    all_of_them = big(pim)
+    try:
+        pim.js(LEFT, [leg.pk, "HER-09"])
+        pim.js("() => stowbook.go('scan')")
+        assert big(pim) == all_of_them - 1
+        words = "It left without HER-09: not counted here. If one is here after all, scan it."
+        assert pim.do(lambda page: page.inner_text(".behind")) == words
+        pim.handheld("HER-09")
+        assert pim.said()[0] == "GOOD"
+        assert big(pim) == all_of_them - 1
+        assert pim.do(lambda page: page.locator(".behind").count()) == 0
+    finally:
+        pim.js(CAME, [leg.pk, "HER-09"])
+
+
+def test_a_list_that_knows_no_departure_says_so_and_can_be_fetched(pim, book):
+    leg = home_leg(book)
+    pim.doing(task="count", leg=leg.pk)
+
+    def fetches(page):
+        said = page.inner_text(".behind p")
+        page.get_by_role("button", name="Fetch the list again").click()
+        page.get_by_role("button", name="Fetched: it still does not say so").wait_for()
+        return said
+
+    assert pim.do(fetches) == ("By the list on this phone it has not left yet, so what stayed behind is counted too.")
+    pim.doing(task="load", leg=leg.pk)
+    assert pim.do(lambda page: page.locator(".behind").count()) == 0
+
+
 def test_packing_names_the_right_case_of_what_is_put_in_the_wrong_one(pim, book):
     keyboard = next(item for item in book.home_items("HER-06") if item.type.kind == "keyboard")
     pim.doing(task="pack")

@@ -96,6 +96,34 @@ def test_a_leg_is_at_the_stage_that_the_ledger_says(teasel):
     assert listed()["legs"][0]["phase"] == "arrived"
 
 
+def test_a_case_that_stayed_when_its_leg_left_says_so_until_it_is_put_elsewhere(teasel, clock):
+    gone, stayed = make_case("HER-05"), make_case("HER-06")
+    leg = make_leg([gone, stayed], teasel)
+    make_device()
+    ledger.record([Fact(Verb.LOADED, gone, place=teasel.inside)], by=IDA, at=T0 - timedelta(minutes=2))
+    ledger.record([Fact(Verb.PLACED, stayed, place=leg.from_place)], by=IDA, at=T0 - timedelta(minutes=2))
+
+    def behind():
+        cases = by_number(listed())
+        return [number for number in ("HER-05", "HER-06") if cases[number]["behind"] == [leg.pk]]
+
+    assert behind() == []
+    ledger.record([Fact(Verb.DEPARTED, teasel, place=leg.road, reference="FMC")], by=ANA, at=T0)
+    assert behind() == ["HER-06"]
+    ledger.record([Fact(Verb.UNLOADED, gone, place=leg.to_place)], by=ANA, at=T0 + timedelta(seconds=30))
+    ledger.record([Fact(Verb.UNLOADED, stayed, place=leg.to_place)], by=ANA, at=T0 + timedelta(seconds=30))
+    assert behind() == []
+
+
+def test_a_case_without_a_vehicle_stayed_unless_it_is_on_its_way(db):
+    gone, stayed = make_case("HER-05"), make_case("HER-06")
+    leg = make_leg([gone, stayed])
+    make_device()
+    ledger.record([Fact(Verb.DEPARTED, gone, place=leg.road, reference="FMC")], by=ANA, at=T0)
+    cases = by_number(listed())
+    assert (cases["HER-05"]["behind"], cases["HER-06"]["behind"]) == ([], [leg.pk])
+
+
 @pytest.mark.parametrize("discreet,name", [(True, ""), (False, "Fjellmark Masters Chess")])
 def test_a_discreet_show_is_not_named(teasel, discreet, name):
     leg = make_leg([make_case("HER-05")], teasel)

@@ -315,13 +315,20 @@ function isNumber(text, thing) {
 export function left(day, doing) {
   const leg = legOf(day, doing);
   if (doing.task === "load" && leg) return day.cases.filter((one) => travels(one, leg) && day.where(one).place !== leg.load_place);
-  if ((doing.task === "unload" || doing.task === "count") && leg) return day.cases.filter((one) => travels(one, leg) && day.where(one).place !== leg.to_place);
+  if (comesOff(doing) && leg) return day.cases.filter((one) => travels(one, leg) && day.where(one).place !== leg.to_place && !stayed(day, leg, one));
   if (doing.task === "pack" && doing.place) return homeIn(day, doing.place).filter((one) => day.where(one).place !== doing.place);
   if (doing.task === "pull") return day.things.filter((one) => one.kind === "drive" && fittedNow(day, one) && (!doing.place || one.home_place === doing.place));
   if (doing.task === "fit") return baysLeft(day, doing);
   if (doing.task === "look") return day.things.filter((one) => one.runaway && !sealedIn(day, one) && !(doing.looked || []).includes(one.code));
   if (doing.task === "twins") return day.things.filter((one) => one.twin && one.system === doing.system && !(doing.looked || []).includes(one.code));
   return null;
+}
+
+export const comesOff = ({ task }) => task === "unload" || task === "count";
+
+/** Did the leg leave without it by the list, and has this phone not scanned it since? An older list does not say. */
+export function stayed(day, leg, one) {
+  return (one.behind || []).includes(leg.pk) && !day.done.has(one.code);
 }
 
 /** In a case that the list knows as sealed: it was checked before, and cannot lie in the room. */

@@ -6,7 +6,8 @@ import { decoder } from "../decoder.js";
 import { button, field, form, h } from "../dom.js";
 import { hashOf } from "../sha256.js";
 import { MEANING, shape } from "../shapes.js";
-import { left, legOf, looked, occupant, sealOn, sealSeen, travels } from "../tasks.js";
+import { comesOff, left, legOf, looked, occupant, sealOn, sealSeen, stayed, travels } from "../tasks.js";
+import { refreshDay } from "./starting.js";
 
 export function scan(app) {
   app.wantsCamera = app.wantsCamera ?? true;
@@ -73,7 +74,7 @@ function whatIsLeft(app) {
   if (!rows.length && !listed(app).length) return h("p", { class: "prompt" }, "The list names nothing here. Scan what there is: it is kept.");
   return [h("p", { class: "left" }, h("strong", { class: "big" }, String(rows.length)), ` ${words[task]}`),
     rows.length ? which(app, rows) : h("p", { class: "sentence" }, "That is all of them."),
-    task === "count" && paper(app, rows)];
+    comesOff(app.doing) && leftBehind(app), task === "count" && paper(app, rows)];
 }
 
 /** The names of what is left, drawn when somebody looks; whoever has it open keeps it open from scan to scan. */
@@ -110,10 +111,29 @@ export async function tick(app, row, outcome, more = {}) {
   await app.act(looked(row, outcome, { place: app.doing.place, ...more }), "tick");
 }
 
+/** What the leg left without, apart from what is counted; of a list that knows no departure, that it cannot tell. */
+function leftBehind(app) {
+  const leg = legOf(app.day, app.doing);
+  if (leg?.phase === "loading") return older(app);
+  const rows = app.day.cases.filter((one) => leg && travels(one, leg) && stayed(app.day, leg, one));
+  return rows.length ? h("p", { class: "behind" }, `It left without ${rows.map((one) => one.words).join(", ")}: not counted here. If one is here after all, scan it.`) : null;
+}
+
+function older(app) {
+  const words = "By the list on this phone it has not left yet, so what stayed behind is counted too.";
+  return h("div", { class: "behind" }, h("p", {}, words), button("Fetch the list again", (event) => fetchAnew(app, event.target)));
+}
+
+async function fetchAnew(app, pressed) {
+  const came = await refreshDay(app);
+  if (legOf(app.day, app.doing)?.phase !== "loading") return redraw(app);
+  pressed.textContent = came ? "Fetched: it still does not say so" : "No network now";
+}
+
 /** What to write on the driver's paper now: it says what was counted and nothing more. */
 function paper(app, owed) {
   const leg = legOf(app.day, app.doing);
-  const all = app.day.cases.filter((one) => leg && travels(one, leg));
+  const all = app.day.cases.filter((one) => leg && travels(one, leg) && !stayed(app.day, leg, one));
   if (!owed.length || !all.length) return null;
   return h("details", {}, h("summary", {}, "The driver wants a signature now"), h("p", {}, `Write on the paper: “${all.length - owed.length} of ${all.length} cases received; not received: ${owed.map((one) => one.words).join(", ")}; contents not checked”.`));
 }
