@@ -36,6 +36,13 @@ def items_meant(text: str) -> list[int]:
     return _items(list(dict.fromkeys(found))[:MOST_ITEMS])
 
 
+def items_worded(words: Iterable[str]) -> list[int]:
+    """Ids of some items whose name or type holds each of these words, or what begins with it."""
+    folded = [_word(word) for word in words]
+    rows = _holding("words", [word for word in folded if len(word) >= PART])
+    return _items(sorted(row for row, _ in rows))
+
+
 def _ends_so(folded: str, terms: str) -> bool:
     """Is it the tail that people read out? Then it is taken as typed right."""
     return any(term.endswith(folded) for term in terms.split())

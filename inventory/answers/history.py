@@ -10,7 +10,7 @@ from inventory.answers import loading
 from inventory.answers.oddities import of_acts
 from inventory.answers.things import things_of
 from inventory.answers.values import History, HistoryLine, PlaceRef
-from inventory.models import Entry, Item, Role, Verb
+from inventory.models import Entry, Item, Kind, Place, PlaceKind, Role, Verb
 
 
 def history(item: Item, at: datetime | None = None, *, most: int | None = None) -> History:
@@ -95,15 +95,20 @@ def sentence_of(row: Entry) -> str:
 
 def _where(row: Entry) -> Iterable[str]:
     if row.place is not None:
-        container = row.place.item
-        word = "at" if container is None else "on" if container.type.kind == "vehicle" else "in"
-        yield f"{word} {_place_name(row)}"
+        yield f"{_way_in(row.place)}{_place_name(row)}"
     if row.bay:
         yield f"bay {row.bay}"
     if row.drive_set is not None:
         yield f"of {row.drive_set}"
     if row.person is not None and row.verb != Verb.HANDED_OVER:
         yield f"({row.person})"
+
+
+def _way_in(place: Place) -> str:
+    if place.kind == PlaceKind.ROAD:
+        return ""  # its name says it already: on the road
+    container = place.item
+    return "at " if container is None else "on " if container.type.kind == Kind.VEHICLE else "in "
 
 
 def _numbers(row: Entry) -> Iterable[str]:

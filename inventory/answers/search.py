@@ -16,7 +16,8 @@ from django.db.models import F
 from rapidfuzz.distance import OSA
 from rapidfuzz.fuzz import WRatio
 
-from inventory.answers.candidates import items_meant
+from inventory.answers.candidates import KEPT, items_meant
+from inventory.answers.worded import by_words
 from inventory.folding import fold_confusable
 from inventory.models import DriveSet, Item, Person, Place, PlaceKind, System
 from inventory.naming import item_named
@@ -112,10 +113,11 @@ def _hits(text: str) -> Iterator[Hit]:
     exact = item_named(text) or item_named(_spoken_number(text))
     if exact is not None:
         yield Hit(_item(exact), 100.0)
-    for item in _candidates(text):
+    worded = by_words(text)
+    for item in _candidates(text, list(worded)[:KEPT]):
         if exact is None or item.pk != exact.pk:
             named = _item(item)
-            yield Hit(named, score(text, named.texts))
+            yield Hit(named, max(score(text, named.texts), worded.get(item.pk, 0.0)))
     for source in (_sets, _systems, _places, _people, *sources):
         for named in source():
             yield Hit(named, score(text, named.texts))
@@ -151,9 +153,9 @@ def fits(text: str, other: str) -> float:
     return WRatio(text.casefold(), other.casefold(), score_cutoff=GOOD / ALIKE) * ALIKE
 
 
-def _candidates(text: str) -> Iterable[Item]:
-    """Items whose code, number, serial or name may be meant; a bounded number."""
-    ids = items_meant(text)
+def _candidates(text: str, worded: Iterable[int]) -> Iterable[Item]:
+    """Items whose code, number, serial or name may be meant, and those that are meant by words; a bounded number."""
+    ids = {*items_meant(text), *worded}
     items = Item.objects.filter(pk__in=ids).annotate(handled=F("holding__entry__happened_at"))
     return items.select_related("type", "home_set").prefetch_related("labels", "aliases")
 

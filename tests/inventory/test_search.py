@@ -8,9 +8,10 @@ import pytest
 
 from inventory import ledger
 from inventory.answers.search import is_sure, search
+from inventory.answers.worded import stem
 from inventory.ledger import Fact
-from inventory.models import ItemAlias, Verb
-from tests.factories import ANA, T0, make_case, make_drive, make_place, make_set, make_system
+from inventory.models import Item, ItemAlias, Verb
+from tests.factories import ANA, T0, make_case, make_drive, make_item, make_place, make_set, make_system, make_type
 
 
 @pytest.fixture
@@ -102,3 +103,65 @@ def test_the_pages_questions_do_not_grow_with_the_book(book, django_assert_max_n
         make_drive(f"71B0{n:02}M")
     with django_assert_max_num_queries(len(before.captured_queries)):
         search("71B0")
+
+
+@pytest.fixture
+def worded(db):
+    """Two systems with alike parts, named as people name them."""
+    wide, rail = make_type("Ebbmark Wide", kind="panel"), make_type("Rail pair 900")
+    found = {}
+    for name in ("Heron", "Curlew"):
+        system = make_system(name)
+        for kind, part in ((wide, "panel Wide"), (wide, "panel cover"), (rail, "left rail"), (rail, "right rail")):
+            found[name, part] = make_item(
+                kind, serial=f"{name[0]}{part[0]}{len(found)}7", name=part, home_system=system
+            ).pk
+    return found
+
+
+def items_found(typed: str) -> list[int]:
+    return [int(hit.named.key) for hit in search(typed) if hit.named.kind == "item"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "system", "parts"),
+    [
+        ("curlew panel", "Curlew", {"panel Wide", "panel cover"}),
+        ("the panels of Curlew", "Curlew", {"panel Wide", "panel cover"}),
+        ("heron rails", "Heron", {"left rail", "right rail"}),
+        ("rail HERON right", "Heron", {"right rail"}),
+    ],
+)
+def test_plain_words_find_a_systems_parts(worded, typed, system, parts):
+    assert set(items_found(typed)) == {worded[system, part] for part in parts}
+
+
+def test_a_whole_name_and_a_system_are_sure(worded):
+    hits = search("left rail of Heron")
+    assert hits[0].named.key == worded["Heron", "left rail"] and is_sure(hits)
+    assert not is_sure(search("heron rails"))
+
+
+@pytest.mark.parametrize(
+    ("typed", "parts"), [("rails", 4), ("panels", 4), ("covers", 2), ("rail cover", 0), ("tail", 0)]
+)
+def test_words_alone_find_the_things_of_all_systems(worded, typed, parts):
+    assert len(items_found(typed)) == parts
+
+
+def test_what_was_written_off_is_not_meant_by_words(worded):
+    Item.objects.filter(pk=worded["Heron", "left rail"]).update(retired_at=T0)
+    assert items_found("heron rails") == [worded["Heron", "right rail"]]
+
+
+@pytest.mark.parametrize(
+    ("plural", "one"),
+    [("rails", "rail"), ("boxes", "box"), ("batteries", "battery"), ("switches", "switch"), ("cases", "case")],
+)
+def test_a_plural_and_its_singular_begin_alike(plural, one):
+    assert one.startswith(stem(plural))
+
+
+@pytest.mark.parametrize("word", ["ups", "glass", "bus", "yes"])
+def test_what_is_no_plural_stays(word):
+    assert stem(word) == word
