@@ -4,7 +4,7 @@
 
 Loads the demo into VAR_DIR's book where that is empty. Pages are asked through Django's own client, with no network
 between, in turn over all pages so that no page has the machine to itself. Times are of the processor, since others
-may use the machine. *Anew* is what a page costs with nothing kept of its answers (inventory/unchanged.py), as after a
+may use the machine; the pages are made as the server makes them, with nothing written down for debugging. *Anew* is what a page costs with nothing kept of its answers (inventory/unchanged.py), as after a
 start; *after a scan* what it costs once somebody scanned one thing anywhere in the book, which may be one that the page
 tells of; *again* what it costs while nothing changed. Queries are those of asking anew.
 """
@@ -22,6 +22,7 @@ import django
 from django.test import Client
 
 from config.garbage import look_seldom
+from tests.benchmarks.measure import SERVED
 
 ROLES = {"ida": "kit manager", "ana": "road lead"}
 
@@ -55,7 +56,7 @@ def main() -> None:
     parser.add_argument("--only", nargs="+", help="addresses of these pages, as the kit manager, and of no others")
     told = parser.parse_args()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
-    os.environ.setdefault("DEMO", "True")
+    os.environ.update(SERVED | {"DEMO": "True"})
     django.setup()
     _fill()
     look_seldom()  # as the server does at its start
@@ -73,6 +74,7 @@ def _fill() -> None:
     from shipping.models import Show
 
     call_command("migrate", verbosity=0)
+    call_command("collectstatic", interactive=False, verbosity=0)
     if not Show.objects.exists():
         call_command("load_demo", verbosity=0)
 
@@ -113,7 +115,7 @@ def _ask(pages: list[tuple[str, str]], times: int) -> dict[tuple[str, str], tupl
 
     from inventory import unchanged
 
-    clients = {name: Client(headers={"host": "localhost"}) for name in ROLES}
+    clients = {name: Client(headers={"host": "testserver"}) for name in ROLES}
     for name, client in clients.items():
         client.force_login(get_user_model().objects.get(username=name))
     costs = {page: (Cost(), Cost(), Cost()) for page in pages}
