@@ -8,7 +8,7 @@ class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
-        from inventory import findable, triggers, where_answers
+        from inventory import findable, tallies, triggers, where_answers
         from inventory.answers import registry
 
         registry.add_own()
@@ -16,3 +16,4 @@ class InventoryConfig(AppConfig):
                      one="code, number, serial or drive set", references=where_answers.references_of)  # fmt: skip
         post_migrate.connect(triggers.after_migrate, sender=self, dispatch_uid="append-only triggers")
         post_migrate.connect(findable.after_migrate, sender=self, dispatch_uid="index of what can be looked up")
+        post_migrate.connect(tallies.after_migrate, sender=self, dispatch_uid="counts of what was written")

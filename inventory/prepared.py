@@ -8,6 +8,7 @@ rows are those that the query set itself would give, each value turned back by i
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import Enum
@@ -18,36 +19,51 @@ from weakref import WeakKeyDictionary
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.models import QuerySet
 
+from inventory.rereading import Of, bound_to
+
 Rows = list[tuple[Any, ...]]
 
 
 class Asked(Enum):
-    """What a query is asked with: a moment, one id, or any number of ids or texts at once, by IN."""
+    """What a query is asked with: a moment, one id, or any number of ids or texts at once, by IN.
+
+    `TOLD` ones say more: of the entries, the query reads those alone that tell of these things, codes or places, or of
+    no later moment, and which of them stand (inventory/tallies.py). What else it asks may leave some of those out,
+    never take others in.
+    """
 
     MOMENT = "moment"
     ID = "id"
     IDS = "ids"
+    TOLD_THINGS = "ids of things told of"
+    TOLD_CODES = "ids of codes told of"
+    TOLD_PLACES = "ids of places told of"
+    TOLD_UNTIL = "the last moment told of"
     UUIDS = "uuids"
     TEXTS = "texts"
 
     def sign(self, number: int) -> Any:
         """A value that no query holds of itself, to find the place of the true one by."""
-        odd = 918_273_000 + number
+        odd, moment = 918_273_000 + number, datetime(1801, 1, 1, 0, 0, number, 918_273, tzinfo=UTC)
         signs = {
-            Asked.MOMENT: datetime(1801, 1, 1, 0, 0, number, 918_273, tzinfo=UTC), Asked.ID: -odd,
-            Asked.IDS: [-odd], Asked.UUIDS: [UUID(int=odd)], Asked.TEXTS: [f"\x01{odd}"],
+            Asked.MOMENT: moment, Asked.TOLD_UNTIL: moment, Asked.ID: -odd,
+            Asked.UUIDS: [UUID(int=odd)], Asked.TEXTS: [f"\x01{odd}"],
         }  # fmt: skip
-        return signs[self]
+        return signs.get(self, [-odd])
 
     def as_asked(self, value: Any, connection: Any) -> Any:
         """In the form that the database is asked with; of several each once, in order."""
-        if self is Asked.MOMENT:
+        if self in (Asked.MOMENT, Asked.TOLD_UNTIL):
             return connection.ops.adapt_datetimefield_value(value)
         if self is Asked.ID:
             return value
         several = sorted({one for one in value if one is not None})
         hexed = self is Asked.UUIDS and not connection.features.has_native_uuid_field
         return [one.hex for one in several] if hexed else several
+
+
+BOUND = {Asked.TOLD_THINGS: Of.THINGS, Asked.TOLD_CODES: Of.CODES, Asked.TOLD_PLACES: Of.PLACES,
+         Asked.TOLD_UNTIL: Of.UNTIL}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +107,7 @@ class Prepared:
 
     def __init__(self, ask: Callable[..., QuerySet[Any, Any]], **values: Asked) -> None:
         self.ask, self.values = ask, values
+        self._bound = next(((name, BOUND[kind]) for name, kind in values.items() if kind in BOUND), None)
         self._texts: WeakKeyDictionary[Any, _Text] = WeakKeyDictionary()  # by connection: each reads in its own way
 
     def __call__(self, **given: Any) -> Rows:
@@ -102,9 +119,15 @@ class Prepared:
             self._texts[connection] = self._put_together(connection)
         text = self._texts[connection]
         sql, values = text.filled(wanted)
-        with connection.cursor() as cursor:
+        with self._bound_to(wanted), connection.cursor() as cursor:
             cursor.execute(sql, values)
             return [tuple(row) for row in text.turned_back(cursor.fetchall())]
+
+    def _bound_to(self, wanted: dict[str, Any]) -> AbstractContextManager[None]:
+        if self._bound is None:
+            return nullcontext()
+        name, of = self._bound
+        return bound_to(of, wanted[name] if isinstance(wanted[name], list) else [wanted[name]])
 
     def _put_together(self, connection: Any) -> _Text:
         signs = {name: kind.sign(number) for number, (name, kind) in enumerate(self.values.items())}

@@ -11,7 +11,7 @@ import marshal
 import os
 import sqlite3
 import threading
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -30,12 +30,33 @@ class Moment(Enum):
     ASKED = "the moment asked about"
 
 
+class Of(Enum):
+    """What the entries that a query reads are bound to: the thing, code or place that each tells of, or when it was."""
+
+    THINGS = "things"
+    CODES = "codes"
+    PLACES = "places"
+    UNTIL = "until"
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """No entry that tells of others, or of a later moment, changes what a query says, but one that takes one back.
+
+    `those`: ids, or one moment as the database keeps it.
+    """
+
+    of: Of
+    those: frozenset[Any]
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """One query with its values."""
+    """One query with its values; and what the entries are bound to that it reads, where that is known."""
 
     sql: str
     values: tuple[Any, ...] | None
+    bound: Bound | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +85,32 @@ class Notes:
         self.parts |= parts
 
 
-_here = threading.local()  # the notes being taken in this thread, outermost first; None where nothing is to be noted
+class _Here(threading.local):
+    """Of this thread: the notes being taken, outermost first, None where nothing is to be noted; what the query being
+    asked is bound to; the connection for reading again."""
+
+    def __init__(self) -> None:
+        self.notes: list[Notes | None] = []
+        self.bound: Bound | None = None
+        self.reader: tuple[tuple[str, int], sqlite3.Connection] | None = None
+
+
+_here = _Here()
 
 
 def _open() -> list[Notes | None]:
-    if not hasattr(_here, "notes"):
-        _here.notes = []
-    notes: list[Notes | None] = _here.notes
-    return notes
+    return _here.notes
+
+
+@contextmanager
+def bound_to(of: Of, those: Iterable[Any]) -> Iterator[None]:
+    """Of the entries, what is asked within reads those alone that tell of these."""
+    if any(_open()):
+        _here.bound = Bound(of, frozenset(those))
+    try:
+        yield
+    finally:
+        _here.bound = None
 
 
 @contextmanager
@@ -114,7 +153,7 @@ def _note(execute: Callable[..., Any], sql: str, params: Any, many: bool, contex
     given = execute(sql, params, many, context)
     if not around or (notes := around[-1]) is None:
         return given
-    reading = None if many else reading_of(sql, params, notes.at, context["connection"].ops)
+    reading = None if many else reading_of(sql, params, notes.at, context["connection"].ops, bound=_here.bound)
     if reading is None:
         notes.add({}, False, {})
         return given
@@ -156,7 +195,7 @@ class Fetched:
         return getattr(self.cursor, name)
 
 
-def reading_of(sql: str, params: Any, at: datetime | None, ops: Any) -> Reading | None:
+def reading_of(sql: str, params: Any, at: datetime | None, ops: Any, *, bound: Bound | None = None) -> Reading | None:
     """The query with the moment asked about taken out of its values; None for what can't be read again like that.
 
     A value of the same fraction of a second as that moment was reckoned from it, in a way that is not known here.
@@ -164,7 +203,7 @@ def reading_of(sql: str, params: Any, at: datetime | None, ops: Any) -> Reading 
     if not sql.startswith(("SELECT", "WITH")) or (at is not None and not at.microsecond):
         return None
     if params is None:
-        return Reading(sql, None)
+        return Reading(sql, None, bound)
     values = tuple(params)
     others = [one for one in values if type(one) is not int]  # ids come by the hundred, and are what they are
     if at is not None and others:
@@ -173,7 +212,7 @@ def reading_of(sql: str, params: Any, at: datetime | None, ops: Any) -> Reading 
             values = tuple(Moment.ASKED if one == moment else one for one in values)
         if any(_fraction(one) == at.microsecond for one in others if one != moment):
             return None
-    return Reading(sql, values) if all(_plain(one) for one in others) else None
+    return Reading(sql, values, bound) if all(_plain(one) for one in others) else None
 
 
 def _fraction(value: Any) -> int | None:
@@ -222,7 +261,7 @@ def _rows(connection: Any, sql: str, values: Any) -> list[Any]:
 
 def _rows_of_file(file: tuple[str, int], sql: str, values: Any) -> list[Any]:
     """By a connection that need not wait for the wrappers of Django's own."""
-    return _reader(file).execute(_with_marks(sql, values is None), values or ()).fetchall()
+    return reader_of(file).execute(_with_marks(sql, values is None), values or ()).fetchall()
 
 
 @lru_cache(maxsize=2000)
@@ -238,9 +277,9 @@ class SelfClosing(sqlite3.Connection):
         self.close()
 
 
-def _reader(file: tuple[str, int]) -> sqlite3.Connection:
+def reader_of(file: tuple[str, int]) -> sqlite3.Connection:
     """This thread's own connection for reading again."""
-    held: tuple[tuple[str, int], sqlite3.Connection] | None = getattr(_here, "reader", None)
+    held = _here.reader
     if held is None or held[0] != file:
         if held is not None:
             held[1].close()

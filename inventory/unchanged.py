@@ -12,7 +12,7 @@ where a reader may see what nobody else does yet.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from functools import cache
@@ -26,6 +26,7 @@ from django.utils import timezone
 from inventory.models import Copy, Entry, Mandate, Release
 from inventory.prepared import Asked, Prepared
 from inventory.rereading import Notes, Part, Reading, SelfClosing, file_of, noted, noting, read_again, unnoted
+from inventory.tallies import Changes, State, changes, state
 
 T = TypeVar("T")
 MOST = 300  # answers kept at once; each is some ten to some hundred kB
@@ -38,7 +39,10 @@ DATED: list[tuple[type[Model], str]] = [
 
 @dataclass(frozen=True, slots=True)
 class _Answer:
-    """An answer, what each reading for it said, and its parts. Without any only its mark can prove it unchanged."""
+    """An answer, what each reading for it said, and its parts. Without any only its mark can prove it unchanged.
+
+    `state` is what had been written of each table when that was so.
+    """
 
     given: Any
     readings: dict[Reading, bytes]
@@ -46,6 +50,7 @@ class _Answer:
     whole: bool
     since: datetime | None
     until: datetime | None
+    state: State | None
 
     def may_hold(self, at: datetime | None) -> bool:
         in_time = self.since is None or self.until is None or (at is not None and self.since <= at < self.until)
@@ -57,11 +62,23 @@ class _Kept:
     """The answers that hold under one mark, from one moment on and before another; and those of earlier marks."""
 
     mark: Hashable
+    state: State | None = None
     since: datetime | None = None
     until: datetime | None = None
     answers: dict[Hashable, _Answer] = field(default_factory=dict)
     earlier: dict[Hashable, _Answer] = field(default_factory=dict)
     read: dict[Reading, bytes] = field(default_factory=dict)
+    written: dict[int, tuple[State | None, Changes | None]] = field(default_factory=dict)
+
+    def may_differ(self, readings: Mapping[Reading, bytes], state: State | None) -> Iterator[Reading]:
+        """Those of the readings made in a state that may say something else now."""
+        since = self._changes_since(state)
+        return (one for one in readings if since is None or since.may_touch(one.sql, one.bound))
+
+    def _changes_since(self, state: State | None) -> Changes | None:
+        if id(state) not in self.written:
+            self.written[id(state)] = state, changes(state, self.state)
+        return self.written[id(state)][1]
 
     def says(self, reading: Reading, at: datetime | None) -> bytes:
         """What a reading says under this mark, read once."""
@@ -127,10 +144,11 @@ def _proved(now: _Kept, key: Hashable, at: datetime | None) -> _Answer | None:
     if known is None or not known.may_hold(at):
         return None
     with unnoted():
-        same = all(now.says(reading, at) == said for reading, said in known.readings.items())
+        doubtful = now.may_differ(known.readings, known.state)
+        same = all(now.says(reading, at) == known.readings[reading] for reading in doubtful)
         if not (same and _comes_out_so(now, known.parts, at)) or mark() != now.mark:
             return None
-    known = replace(known, since=now.since if at else None, until=now.until if at else None)
+    known = replace(known, since=now.since if at else None, until=now.until if at else None, state=now.state)
     _put(now, key, known)
     return known
 
@@ -150,7 +168,7 @@ def _keep(now: _Kept, key: Hashable, at: datetime | None, answer: object, notes:
     if mark() == now.mark:
         now.read |= readings
         moments = (now.since, now.until) if at else (None, None)
-        _put(now, key, _Answer(answer, readings, notes.parts, notes.whole, *moments))
+        _put(now, key, _Answer(answer, readings, notes.parts, notes.whole, *moments, now.state))
 
 
 def _put(now: _Kept, key: Hashable, answer: _Answer) -> None:
@@ -167,7 +185,7 @@ def _now(at: datetime | None) -> _Kept | None:
         return None
     held = _kept[0] if _kept else None
     if held is None or held.mark != here or (at and held.until and at >= held.until):
-        held = _Kept(here, earlier=_earlier(held))
+        held = _Kept(here, _state(here, held), earlier=_earlier(held))
         with _lock:
             _kept[:] = [held]
     if at is None:
@@ -175,6 +193,13 @@ def _now(at: datetime | None) -> _Kept | None:
     if held.since is None or held.until is None:
         held.since, held.until = at, until(at)
     return held if held.since <= at < held.until else None
+
+
+def _state(here: Hashable, held: _Kept | None) -> State | None:
+    """What was written of each table, under this mark and no other."""
+    file = file_of(connection) if connection.vendor == "sqlite" else None
+    found = state(file, held.state if held else None) if file else None
+    return found if mark() == here else None
 
 
 def _earlier(held: _Kept | None) -> dict[Hashable, _Answer]:

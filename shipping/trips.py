@@ -102,12 +102,12 @@ INSIDES = Prepared(
 BEFORE = Prepared(
     lambda places, since: Item.objects.filter(labels__entries__place__in=places, labels__entries__happened_at__lt=since)
     .annotate(was_in=_newest(since, "place")).filter(was_in__in=places).order_by().values_list("pk").distinct(),
-    places=Asked.IDS, since=Asked.MOMENT,
+    places=Asked.IDS, since=Asked.TOLD_UNTIL,
 )  # fmt: skip
 LATER = Prepared(
     lambda places, since, at: live(at).filter(happened_at__gte=since, place__in=places, label__item__isnull=False)
     .order_by().values_list("label__item").distinct(),
-    places=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+    places=Asked.TOLD_PLACES, since=Asked.MOMENT, at=Asked.MOMENT,
 )  # fmt: skip
 BY_PLAN = Prepared(
     lambda cases, show: Item.objects.in_stock().filter(
@@ -121,13 +121,13 @@ AROUND = Prepared(
         | Q(pk__in=live(at).filter(happened_at__gte=since, label__item__in=items).order_by().values("place")),
         item__isnull=False,
     ).order_by().values_list("item"),
-    items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+    items=Asked.TOLD_THINGS, since=Asked.MOMENT, at=Asked.MOMENT,
 )  # fmt: skip
 HELD = Prepared(
     lambda items, since: Item.objects.filter(pk__in=items)
     .annotate(was_in=_newest(since, "place"), how=_newest(since, "grade"))
     .order_by("pk").values_list("pk", "was_in", "how"),
-    items=Asked.IDS, since=Asked.MOMENT,
+    items=Asked.TOLD_THINGS, since=Asked.MOMENT,
 )  # fmt: skip
 
 
@@ -180,7 +180,7 @@ STEP = (
 TOLD = Prepared(
     lambda items, since, at: live(at).filter(CAN_BE, happened_at__gte=since, label__item__in=items)
     .order_by("happened_at", "id").values_list(*STEP),
-    items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+    items=Asked.TOLD_THINGS, since=Asked.MOMENT, at=Asked.MOMENT,
 )  # fmt: skip
 
 

@@ -72,12 +72,12 @@ IN_FRAMES = Prepared(
 JOINED = Prepared(
     lambda drives: Entry.objects.filter(label__item__in=drives, verb=Verb.JOINED).order_by()
     .values_list("drive_set").distinct(),
-    drives=Asked.IDS,
+    drives=Asked.TOLD_THINGS,
 )  # fmt: skip
 SAT_IN = Prepared(
     lambda drives: Entry.objects.filter(label__item__in=drives, place__item__type__kind=Kind.FRAME).order_by()
     .values_list("place__item").distinct(),
-    drives=Asked.IDS,
+    drives=Asked.TOLD_THINGS,
 )  # fmt: skip
 HOST_FRAMES = Prepared(
     lambda sets: Item.objects.filter(
@@ -91,18 +91,18 @@ CONTAINERS = Prepared(
     places=Asked.IDS,
 )
 OF_LABELS = Prepared(
-    lambda labels: Entry.objects.filter(label__in=labels).order_by().values_list(*FIELDS), labels=Asked.IDS
+    lambda labels: Entry.objects.filter(label__in=labels).order_by().values_list(*FIELDS), labels=Asked.TOLD_CODES
 )
 OF_HOLDERS = Prepared(
     lambda labels: Entry.objects.filter(label__in=labels).exclude(verb__in=ON_SETS).order_by().values_list(*FIELDS),
-    labels=Asked.IDS,
+    labels=Asked.TOLD_CODES,
 )
 READ = Entry.objects.filter(verb=Verb.SERIAL_READ).exclude(serial="").order_by()
 READ_HERE = Prepared(
     lambda drives: Item.objects.filter(
         type__kind=Kind.DRIVE, serial__in=READ.filter(label__item__in=drives).values("serial")
     ).order_by().values_list("pk"),
-    drives=Asked.IDS,
+    drives=Asked.TOLD_THINGS,
 )  # fmt: skip
 READ_IN = Prepared(
     lambda drives: READ.filter(

@@ -52,7 +52,7 @@ def _asked_for_cuts(until: str, most: int) -> Prepared:
         labels = Label.objects.filter(item__in=items).order_by().annotate(cut=Subquery(newest))
         return labels.values_list("pk", "item_id", "cut")
 
-    return Prepared(ask, items=Asked.IDS, moment=Asked.MOMENT)
+    return Prepared(ask, items=Asked.TOLD_THINGS, moment=Asked.MOMENT)
 
 
 def cuts_of(items: Collection[int], at: datetime, most: int) -> Cuts:
@@ -97,7 +97,7 @@ def _since(until: str, moment: datetime, most: int) -> Q:
 PUT = Prepared(
     lambda labels: Entry.objects.filter(label__in=labels, place__isnull=False).order_by()
     .values_list("label_id", "place_id", "verb", "bay").distinct(),
-    labels=Asked.IDS,
+    labels=Asked.TOLD_CODES,
 )  # fmt: skip
 
 

@@ -66,7 +66,7 @@ class ToldOf:
         self.more = more
         self.now = Prepared(
             lambda items, at, moment: _told_of(items, at, None, more(moment)),
-            items=Asked.IDS, at=Asked.MOMENT, moment=Asked.MOMENT,
+            items=Asked.TOLD_THINGS, at=Asked.MOMENT, moment=Asked.MOMENT,
         )  # fmt: skip
 
     def __call__(self, items: Collection[int], at: datetime, known_at: datetime | None, moment: datetime) -> Any:
@@ -110,7 +110,7 @@ def newest_of(items: Any, at: Any, known_at: datetime | None = None) -> QuerySet
     return labels.values_list("item_id", "newest")
 
 
-NEWEST_OF = Prepared(newest_of, items=Asked.IDS, at=Asked.MOMENT)
+NEWEST_OF = Prepared(newest_of, items=Asked.TOLD_THINGS, at=Asked.MOMENT)
 
 
 def put_in_bays(places: Any, bays: Any, first: Any, at: Any, known_at: datetime | None = None) -> QuerySet[Entry, Any]:
@@ -119,10 +119,10 @@ def put_in_bays(places: Any, bays: Any, first: Any, at: Any, known_at: datetime 
     return found.values_list("label__item_id").distinct()
 
 
-PUT_IN_BAYS = Prepared(put_in_bays, places=Asked.IDS, bays=Asked.TEXTS, first=Asked.MOMENT, at=Asked.MOMENT)
+PUT_IN_BAYS = Prepared(put_in_bays, places=Asked.TOLD_PLACES, bays=Asked.TEXTS, first=Asked.MOMENT, at=Asked.MOMENT)
 EVER_IN = Prepared(
     lambda places: Entry.objects.filter(place__in=places).order_by().values_list("place_id", "label_id").distinct(),
-    places=Asked.IDS,
+    places=Asked.TOLD_PLACES,
 )
 OF_LABELS = Prepared(
     lambda labels: Label.objects.filter(pk__in=labels, item__isnull=False).order_by().values_list("pk", "item_id"),

@@ -65,23 +65,23 @@ def place_words(holding: Holding | None) -> str:
 LAST_IN = Prepared(
     lambda places, at: live(at).filter(place__in=places, grade__in=LOOKED, label__item__isnull=False)
     .values_list("place_id", "label__item_id").annotate(newest=Max("happened_at")).order_by(),
-    places=Asked.IDS, at=Asked.MOMENT,
+    places=Asked.TOLD_PLACES, at=Asked.MOMENT,
 )  # fmt: skip
 OWN = Prepared(
     lambda items, at: live(at).filter(label__item__in=items, verb__in=OWN_VERBS).order_by("happened_at", "pk")
     .values_list(*TOLD),
-    items=Asked.IDS, at=Asked.MOMENT,
+    items=Asked.TOLD_THINGS, at=Asked.MOMENT,
 )  # fmt: skip
 LOOKS = Prepared(
     lambda items, since, at: live(at).filter(label__item__in=items, grade__in=LOOKED, happened_at__gte=since)
     .order_by("happened_at", "pk").values_list("label__item_id", "happened_at", "pk"),
-    items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+    items=Asked.TOLD_THINGS, since=Asked.MOMENT, at=Asked.MOMENT,
 )  # fmt: skip
 MOVES = Prepared(
     lambda items, since, at: live(at).filter(
         label__item__in=items, place__isnull=False, grade__in=LOOKED, happened_at__gte=since
     ).order_by("happened_at", "pk").values_list("label__item_id", "place_id", "happened_at", "pk"),
-    items=Asked.IDS, since=Asked.MOMENT, at=Asked.MOMENT,
+    items=Asked.TOLD_THINGS, since=Asked.MOMENT, at=Asked.MOMENT,
 )  # fmt: skip
 HERE = Prepared(
     lambda items: Holding.objects.filter(item__in=items).order_by().values_list("item_id", "place_id"),
@@ -112,7 +112,7 @@ def _newest_into(places: Collection[int], at: datetime) -> QuerySet[Entry, Any]:
     return newest.order_by().values_list("place_id", "happened_at", "pk")
 
 
-NEWEST_INTO = Prepared(_newest_into, places=Asked.IDS, at=Asked.MOMENT)
+NEWEST_INTO = Prepared(_newest_into, places=Asked.TOLD_PLACES, at=Asked.MOMENT)
 
 
 def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple[int, Moment]]:
