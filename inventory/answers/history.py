@@ -6,11 +6,16 @@ from collections.abc import Iterable
 from datetime import datetime
 from uuid import UUID
 
+from django.utils import timezone
+from django.utils.dateparse import parse_date, parse_datetime
+
 from inventory.answers import loading
+from inventory.answers.content import NAMES_CONTENT
 from inventory.answers.oddities import of_acts
 from inventory.answers.things import things_of
 from inventory.answers.values import History, HistoryLine, PlaceRef
 from inventory.models import Entry, Item, Kind, Place, PlaceKind, Role, Verb
+from inventory.models.entries import GONE
 
 
 def history(item: Item, at: datetime | None = None, *, most: int | None = None) -> History:
@@ -87,14 +92,34 @@ def _place_name(row: Entry) -> str:
 def sentence_of(row: Entry) -> str:
     """One entry in words: who did what, where, with which numbers."""
     if row.verb == Verb.AMENDED:
-        told = f"changed {row.field.replace('_', ' ')} from {row.before or 'nothing'} to {row.after or 'nothing'}"
-        return f"{row.by} {told}{f': {row.note}' if row.note else ''}"
+        return f"{row.by} {_change(row)}{f': {row.note}' if row.note else ''}"
     parts = [f"{row.by}: {Verb(row.verb).label}", *_where(row), *_numbers(row)]
     return " ".join(parts) + (f" · {row.note}" if row.note else "")
 
 
+DATED = ("_at", "_due", "_until", "_since")
+FIELDS = {"retired_at": "date of writing off", "off_hire_at": "off-hire", "home_set": "drive set"}
+
+
+def _change(row: Entry) -> str:
+    if row.field == NAMES_CONTENT:  # what stood before is the recording's id
+        return f"said that a recording without a name is {row.after or 'nobody’s that is known'}"
+    name = FIELDS.get(row.field, row.field.replace("_", " "))
+    before, after = (_day(value) if row.field.endswith(DATED) else value for value in (row.before, row.after))
+    return f"changed {name} from {before or 'nothing'} to {after or 'nothing'}"
+
+
+def _day(value: str) -> str:
+    """A moment or a day as people write it, where the ledger keeps it as computers do."""
+    day = parse_date(value)
+    if day is not None:
+        return f"{day:%-d %b %Y}"
+    moment = parse_datetime(value)
+    return f"{timezone.localtime(moment):%-d %b %Y %H:%M}" if moment else value
+
+
 def _where(row: Entry) -> Iterable[str]:
-    if row.place is not None:
+    if row.place is not None and row.verb not in GONE:
         yield f"{_way_in(row.place)}{_place_name(row)}"
     if row.bay:
         yield f"bay {row.bay}"

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from inventory import ledger
+from inventory import handling, ledger
 from inventory.answers.history import history
 from inventory.ledger import Fact
-from inventory.models import Verb
+from inventory.models import PlaceKind, Verb
 from tests.factories import ANA, IDA, T0, make_case, make_item, make_place, make_type
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +54,28 @@ def test_an_amendment_says_from_what_to_what():
     case, item = make_case("HER-04"), make_item()
     ledger.amend(item, "moved home", by=IDA, at=T0, home_case=case)
     assert history(item).lines[0].sentence == "Ida Penrake changed home case from nothing to HER-04: moved home"
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [
+        ("inspection_due", date(2026, 9, 25), "inspection due from nothing to 25 Sep 2026"),
+        ("off_hire_at", datetime(2026, 9, 25, 17, tzinfo=UTC), "off-hire from nothing to 25 Sep 2026 18:00"),
+        ("serial", "20260925", "serial from 90427 to 20260925"),
+    ],
+)
+def test_an_amended_day_is_told_as_people_write_it(field, value, words):
+    item = make_item(serial="90427")
+    ledger.amend(item, "read again", by=IDA, at=T0, **{field: value})
+    assert history(item).lines[0].sentence == f"Ida Penrake changed {words}: read again"
+
+
+def test_what_left_for_good_and_what_is_on_the_road_say_no_place_twice():
+    item = make_item()
+    handling.write_off(item, "run over by a pallet truck", by=IDA, at=T0)
+    do(1, Verb.DEPARTED, case := make_case("HER-04"), make_place("on the road: Teasel out", PlaceKind.ROAD))
+    assert [line.sentence for line in history(item).lines][-1].startswith("Ida Penrake: written off · run over")
+    assert history(case).lines[0].sentence == "Ida Penrake: departed on the road: Teasel out"
 
 
 def test_moving_some_of_a_lot_keeps_the_sum_or_says_so():
