@@ -3,10 +3,11 @@
     VAR_DIR=/tmp/pages .venv/bin/python -m tests.benchmarks.pages [--times N] [--only / /systems/]
 
 Loads the demo into VAR_DIR's book where that is empty. Pages are asked through Django's own client, with no network
-between, in turn over all pages so that no page has the machine to itself. Times are of the processor, since others
-may use the machine; the pages are made as the server makes them, with nothing written down for debugging. *Anew* is what a page costs with nothing kept of its answers (inventory/unchanged.py), as after a
-start; *after a scan* what it costs once somebody scanned one thing anywhere in the book, which may be one that the page
-tells of; *again* what it costs while nothing changed. Queries are those of asking anew.
+between, in turn over all pages so that no page has the machine to itself. Times are of the processor, since others may
+use the machine; the pages are made as the server makes them, with nothing written down for debugging. *Anew* is what a
+page costs with nothing kept of its answers (inventory/unchanged.py), as after a start; *after a scan* what it costs
+once somebody scanned one thing anywhere in the book, which may be one that the page tells of; *again* what it costs
+while nothing changed. Queries are those of asking anew.
 """
 
 from __future__ import annotations
