@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from django.db.models import Q
+
 from inventory.models import Holding
-from shipping.boards import Phase, is_on, phases_of
+from shipping.boards import Board, Face, Phase, is_on, phases_of
 from shipping.models import ConsignmentCase, Leg
 
 AHEAD = timedelta(hours=24)  # a load that leaves within this is got onto the vehicle now
@@ -87,6 +89,37 @@ def _when(leg: Leg, phase: Phase, on: int, at: datetime) -> When:
     if hour < at - BEHIND or (phase == Phase.ARRIVED and not on):
         return When.OVER
     return When.NOW if hour <= at + AHEAD else When.LATER
+
+
+def in_its_turn(found: Board, at: datetime) -> Board:
+    """The board without strangers that are another ride's: what goes with a leg before it, or came on after it."""
+    theirs = set(found.strangers) - set(_its_own(found, at))
+    return replace(found, faces=tuple(face for face in found.faces if face not in theirs)) if theirs else found
+
+
+def _its_own(found: Board, at: datetime) -> list[Face]:
+    if found.phase == Phase.ARRIVED and found.arrived:
+        came = found.arrived.happened_at
+        return [face for face in found.strangers if face.at is None or face.at <= came]
+    waits = found.phase == Phase.LOADING and found.strangers and _rides_first(found.leg, at)
+    return [] if waits else found.strangers
+
+
+def _rides_first(leg: Leg, at: datetime) -> bool:
+    """Has its vehicle another leg before this one, still to leave or on the road, and not given up?"""
+    if leg.departs_at is None:
+        return False
+    late = Q(departs_at__gte=at - BEHIND) | Q(arrives_at__gte=at - BEHIND)
+    before = Leg.objects.filter(late, vehicle=leg.vehicle_id, departs_at__lt=leg.departs_at)
+    before = before.filter(consignment__show__cancelled_at=None).select_related("consignment__show")
+    shared = Q(from_place=leg.from_place_id, departs_at__gte=leg.departs_at - AHEAD)  # one ride, told as two legs
+    legs = list(before.exclude(shared))
+    phases = phases_of(legs, at)
+    return any(_is_to_come(hour_of(one, phases[one.pk]), at) for one in legs if phases[one.pk] != Phase.ARRIVED)
+
+
+def _is_to_come(hour: datetime | None, at: datetime) -> bool:
+    return hour is not None and hour >= at - BEHIND
 
 
 def _listed(legs: Collection[Leg]) -> Counter[int]:

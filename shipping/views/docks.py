@@ -18,6 +18,7 @@ from inventory.models import Device, Item, Place, SetAside
 from shipping import boards, loading, spots, watching
 from shipping.conflicts import conflicts
 from shipping.models import Leg
+from shipping.turns import in_its_turn
 from shipping.views.gate import Bearer, dock_page
 from shipping.views.loads import the_leg
 
@@ -31,7 +32,8 @@ def phones_for(reference: str) -> list[Device]:
 def _seen(leg: Leg, bearer: Bearer, phones: list[Device], at: datetime) -> dict[str, object]:
     """All that the live part of the page shows."""
     reference = leg.consignment.show.code
-    board = spots.with_spots(boards.board(leg, at, watching.remembered_masses), at)
+    board = in_its_turn(boards.board(leg, at, watching.remembered_masses), at)
+    board = spots.with_spots(board, at)
     board = boards.with_photos(board, at)
     return {
         "leg": leg, "board": board, "bearer": bearer, "at": at, "acts": watching.newest(reference, at),

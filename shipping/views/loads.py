@@ -18,7 +18,7 @@ from shipping import boards, loading, spots
 from shipping.boards import Phase
 from shipping.forms.loads import BrokenForm, FoundForm, LeaveForm, SealForm
 from shipping.models import Leg
-from shipping.turns import When, turns
+from shipping.turns import When, in_its_turn, turns
 from shipping.views.gate import Bearer, bearer_of, dock_page
 
 FORMS = {"found": FoundForm, "broken": BrokenForm, "leave": LeaveForm, "seal": SealForm}
@@ -39,7 +39,7 @@ def _result(request: HttpRequest) -> ScanReceipt | None:
 
 def _page(request: HttpRequest, leg: Leg, bearer: Bearer, status: int = 200, **more: Any) -> HttpResponse:
     at = timezone.now()
-    board = spots.with_spots(boards.board(leg, at), at)
+    board = spots.with_spots(in_its_turn(boards.board(leg, at), at), at)
     reference = leg.consignment.show.code
     doing = loading.LOAD if board.phase == Phase.LOADING else loading.UNLOAD
     context = {

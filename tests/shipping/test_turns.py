@@ -12,7 +12,7 @@ from shipping import boards, loading
 from shipping.boards import Phase
 from shipping.models import Leg
 from shipping.today import needs
-from shipping.turns import When, turns
+from shipping.turns import When, in_its_turn, turns
 from tests.factories import T0, make_case, make_device, make_leg, make_vehicle
 
 MINUTE = timedelta(minutes=1)
@@ -77,6 +77,66 @@ def test_an_arrived_leg_is_over_when_its_last_case_is_counted_off(leg, cases, ha
 def test_the_next_hour_stands_first(db):
     late, early = make_leg(departs_at=T0 + 9 * MINUTE), make_leg(departs_at=T0 + 3 * MINUTE)
     assert [turn.leg for turn in told()] == [early, late]
+
+
+@pytest.fixture
+def teasel(db):
+    return make_vehicle()
+
+
+@pytest.fixture
+def stranger(teasel):
+    return make_case("CUR-09")
+
+
+def strangers(leg, at=T0 + MINUTE):
+    found = boards.board(boards.legs().get(pk=leg.pk), at)
+    return [str(face.item) for face in in_its_turn(found, at).strangers]
+
+
+def test_a_stranger_shows_on_the_leg_at_hand_and_not_on_one_days_ahead(teasel, stranger, hands):
+    tonight = make_leg([make_case("HER-01")], teasel, departs_at=T0 + timedelta(hours=1))
+    later = make_leg([make_case("HER-02")], teasel, from_place=tonight.to_place, departs_at=T0 + timedelta(days=4))
+    loading.scan(tonight, stranger.code, loading.LOAD, by=hands, at=T0)
+    assert (strangers(tonight), strangers(later)) == (["CUR-09"], [])
+
+
+def test_a_stranger_shows_on_what_its_vehicle_does_next_however_far_off(teasel, stranger, hands):
+    given_up = make_leg([], teasel, departs_at=T0 - timedelta(days=9), arrives_at=T0 - timedelta(days=8))
+    following = make_leg([make_case("HER-02")], teasel, departs_at=T0 + timedelta(days=4), arrives_at=None)
+    make_leg([], make_vehicle("Meadowrue"), departs_at=T0 + timedelta(hours=1))
+    loading.scan(given_up, stranger.code, loading.LOAD, by=hands, at=T0)
+    assert strangers(following) == ["CUR-09"]
+
+
+def test_a_stranger_waits_while_its_vehicle_is_on_the_road_and_shows_once_it_is_there(
+    teasel, stranger, hands, unblocked
+):
+    tonight = make_leg([make_case("HER-01")], teasel)
+    later = make_leg([], teasel, from_place=tonight.to_place, departs_at=T0 + timedelta(days=2), arrives_at=None)
+    loading.scan(tonight, stranger.code, loading.LOAD, by=hands, at=T0)
+    loading.depart(tonight, by=hands, at=T0 + MINUTE, without="no room")
+    assert (strangers(tonight, T0 + 2 * MINUTE), strangers(later, T0 + 2 * MINUTE)) == (["CUR-09"], [])
+    loading.arrive(tonight, by=hands, at=T0 + 3 * MINUTE)
+    assert (strangers(tonight, T0 + 4 * MINUTE), strangers(later, T0 + 4 * MINUTE)) == (["CUR-09"], ["CUR-09"])
+
+
+def test_two_lists_on_one_ride_both_show_a_stranger(teasel, stranger, hands):
+    first = make_leg([make_case("HER-01")], teasel, departs_at=T0 + timedelta(hours=1))
+    second = make_leg([make_case("HER-02")], teasel, departs_at=T0 + timedelta(hours=2))
+    loading.scan(first, stranger.code, loading.LOAD, by=hands, at=T0)
+    assert (strangers(first), strangers(second)) == (["CUR-09"], ["CUR-09"])
+
+
+def test_what_came_on_after_the_arrival_is_no_stranger_of_the_leg_that_is_over(teasel, stranger, hands, unblocked):
+    mine = make_case("HER-01")
+    out = make_leg([mine], teasel)
+    home = make_leg([mine], teasel, from_place=out.to_place, departs_at=T0 + timedelta(days=2), arrives_at=None)
+    loading.scan(out, mine.code, loading.LOAD, by=hands, at=T0)
+    loading.depart(out, by=hands, at=T0 + MINUTE)
+    loading.arrive(out, by=hands, at=T0 + 2 * MINUTE)
+    loading.scan(home, stranger.code, loading.LOAD, by=hands, at=T0 + 3 * MINUTE)
+    assert (strangers(out, T0 + 4 * MINUTE), strangers(home, T0 + 4 * MINUTE)) == ([], ["CUR-09"])
 
 
 def test_asking_costs_the_same_however_many_legs(leg, django_assert_max_num_queries):
