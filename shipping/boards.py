@@ -185,9 +185,9 @@ def board(leg: Leg, at: datetime, weigh: Weigh | None = None) -> Board:
     holdings = _holdings({line.case_id for line in lines} | _aboard(leg))
     masses = (weigh or masses_of)(holdings.keys() | {line.case_id for line in lines}, at, leg)
     known = {line.case_id for line in lines}
-    faces = [_face(line.case, line, holdings.get(line.case_id), leg, departed, masses) for line in lines]
+    faces = [_face(line.case, line, holdings.get(line.case_id), leg, (departed, arrived), masses) for line in lines]
     others = _strangers(leg, {pk for pk in holdings if pk not in known})
-    faces += [_face(item, None, holdings.get(item.pk), leg, departed, masses) for item in others]
+    faces += [_face(item, None, holdings.get(item.pk), leg, (departed, arrived), masses) for item in others]
     faces = [replace(face, person_kg=limits["lift-band", "person_kg"]) for face in faces]
     share = limits["within-payload", "share"]
     return Board(leg=leg, phase=phase, faces=tuple(faces), share=share, departed=departed, arrived=arrived)
@@ -312,22 +312,28 @@ def _face(
     line: ConsignmentCase | None,
     row: Holding | None,
     leg: Leg,
-    departed: Entry | None,
+    journey: tuple[Entry | None, Entry | None],
     masses: dict[int, tuple[Decimal | None, bool]],
 ) -> Face:
     mass, floor = masses.get(item.pk, (None, False))
     entry = row.entry if row else None
     return Face(
-        item=item, code=item.code, state=_state(row, leg, departed), where=_where(row),
+        item=item, code=item.code, state=_state(row, leg, *journey), where=_where(row),
         by=entry.by if entry else "", at=entry.happened_at if entry else None,
         to_room=line.to_room if line else "", first_off=bool(line and line.first_off), listed=line is not None,
         mass_kg=mass, mass_is_floor=floor,
     )  # fmt: skip
 
 
-def _state(row: Holding | None, leg: Leg, departed: Entry | None) -> State:
+def _state(row: Holding | None, leg: Leg, departed: Entry | None, arrived: Entry | None) -> State:
     put = row.entry.happened_at if row is not None and row.entry is not None else None
-    return state_at(is_on(row, leg), put, departed.happened_at if departed else None)
+    on = is_on(row, leg) and not on_since(put, arrived.happened_at if arrived else None)
+    return state_at(on, put, departed.happened_at if departed else None)
+
+
+def on_since(put: datetime | None, arrived: datetime | None) -> bool:
+    """Put on after the leg had arrived: it came off meanwhile, and goes with what the vehicle does next."""
+    return put is not None and arrived is not None and put > arrived
 
 
 def state_at(on: bool, put: datetime | None, departed: datetime | None) -> State:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -11,7 +11,7 @@ from enum import StrEnum
 from django.db.models import Q
 
 from inventory.models import Holding
-from shipping.boards import Board, Face, Phase, is_on, phases_of
+from shipping.boards import Board, Face, Moment, Phase, is_on, moments_of, on_since, phase_at, phases_of
 from shipping.models import ConsignmentCase, Leg
 
 AHEAD = timedelta(hours=24)  # a load that leaves within this is got onto the vehicle now
@@ -62,11 +62,12 @@ class Turn:
 def turns(legs: Iterable[Leg], at: datetime) -> list[Turn]:
     """Each leg's turn, now before later before over, and within these by their hour; a constant number of queries."""
     legs = list(legs)
-    phases, on, of = phases_of(legs, at), _on(legs), _listed(legs)
+    moments = moments_of(legs, at)
+    on, of = _on(legs, moments), _listed(legs)
     found = []
     for leg in legs:
-        here, listed = on[leg.pk], of[leg.consignment_id]
-        found.append(Turn(leg, phases[leg.pk], _when(leg, phases[leg.pk], here, at), here, listed))
+        phase, here, listed = phase_at(*moments[leg.pk]), on[leg.pk], of[leg.consignment_id]
+        found.append(Turn(leg, phase, _when(leg, phase, here, at), here, listed))
     return sorted(found, key=lambda turn: (list(When).index(turn.when), *_hour(turn)))
 
 
@@ -99,8 +100,7 @@ def in_its_turn(found: Board, at: datetime) -> Board:
 
 def _its_own(found: Board, at: datetime) -> list[Face]:
     if found.phase == Phase.ARRIVED and found.arrived:
-        came = found.arrived.happened_at
-        return [face for face in found.strangers if face.at is None or face.at <= came]
+        return [face for face in found.strangers if not on_since(face.at, found.arrived.happened_at)]
     waits = found.phase == Phase.LOADING and found.strangers and _rides_first(found.leg, at)
     return [] if waits else found.strangers
 
@@ -127,13 +127,21 @@ def _listed(legs: Collection[Leg]) -> Counter[int]:
     return Counter(rows.values_list("consignment_id", flat=True))
 
 
-def _on(legs: Collection[Leg]) -> Counter[int]:
-    """How many of each leg's cases are on its vehicle, or by waybill on its way."""
+def _on(legs: Collection[Leg], moments: Mapping[int, tuple[Moment | None, Moment | None]]) -> Counter[int]:
+    """How many of each leg's cases are on its vehicle, or by waybill on its way; of an arrived one, that it brought."""
     ids = {leg.consignment_id for leg in legs}
     lines = ConsignmentCase.objects.filter(consignment__in=ids).values_list("consignment_id", "case_id")
-    held = Holding.objects.filter(item__consignments__consignment__in=ids).select_related("place").distinct()
+    held = Holding.objects.filter(item__consignments__consignment__in=ids).select_related("place", "entry").distinct()
     rows = {row.item_id: row for row in held}
     by_list: dict[int, list[Holding]] = {pk: [] for pk in ids}
     for consignment, case in lines:
         by_list[consignment] += [rows[case]] if case in rows else []
-    return Counter({leg.pk: sum(is_on(row, leg) for row in by_list[leg.consignment_id]) for leg in legs})
+    return Counter(
+        {leg.pk: sum(_rides(row, leg, *moments[leg.pk]) for row in by_list[leg.consignment_id]) for leg in legs}
+    )
+
+
+def _rides(row: Holding, leg: Leg, departed: Moment | None, arrived: Moment | None) -> bool:
+    is_there = phase_at(departed, arrived) == Phase.ARRIVED
+    put = row.entry.happened_at if row.entry else None
+    return is_on(row, leg) and not (is_there and arrived and on_since(put, arrived[0]))

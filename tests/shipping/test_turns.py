@@ -139,6 +139,23 @@ def test_what_came_on_after_the_arrival_is_no_stranger_of_the_leg_that_is_over(t
     assert (strangers(out, T0 + 4 * MINUTE), strangers(home, T0 + 4 * MINUTE)) == ([], ["CUR-09"])
 
 
+def test_a_case_that_goes_on_again_is_counted_off_the_leg_that_brought_it(teasel, hands, unblocked):
+    """Loaded for the way home it is not owed once more by the way out, whose count was done by then."""
+    mine, other = make_case("HER-01"), make_case("HER-02")
+    out = make_leg([mine, other], teasel)
+    load_all(out, [mine, other], hands)
+    loading.depart(out, by=hands, at=T0 + MINUTE)
+    loading.arrive(out, by=hands, at=T0 + 2 * MINUTE)
+    assert [str(face.item) for face in boards.board(out, T0 + 3 * MINUTE).owed] == ["HER-01", "HER-02"]
+    home = make_leg([mine, other], teasel, from_place=out.to_place, departs_at=T0 + timedelta(hours=2))
+    loading.scan(out, mine.code, loading.UNLOAD, by=hands, at=T0 + 3 * MINUTE)
+    loading.scan(home, mine.code, loading.LOAD, by=hands, at=T0 + 4 * MINUTE)
+    at = T0 + 5 * MINUTE
+    board = boards.board(out, at)
+    assert [[str(face.item) for face in faces] for faces in (board.owed, board.landed)] == [["HER-02"], ["HER-01"]]
+    assert {turn.leg: turn.on for turn in told(at)} == {out: 1, home: 2}
+
+
 def test_asking_costs_the_same_however_many_legs(leg, django_assert_max_num_queries):
     for n in range(4):
         make_leg([make_case(f"CUR-0{n}")])
