@@ -8,9 +8,10 @@ class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
-        from inventory import findable, tallies, triggers, where_answers
+        from inventory import findable, place_order, tallies, triggers, where_answers
         from inventory.answers import registry
 
+        place_order.follow()
         registry.add_own()
         registry.add("whereabouts", find=where_answers.subject_named, ask=where_answers.ask,
                      one="code, number, serial or drive set", references=where_answers.references_of)  # fmt: skip

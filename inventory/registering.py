@@ -35,6 +35,13 @@ def register(item_type: ItemType, *, at: datetime, code: str = "", **fields: Any
     return item
 
 
+def new_inside(item: Item, **more: Any) -> Place:
+    """The place inside a new container, for those who add many at once."""
+    place = Place(item=item, name=f"inside {item}"[:120], kind=PlaceKind.INSIDE, **more)
+    place.refresh_keys()
+    return place
+
+
 def inside_of(item: Item) -> Place:
     """The place inside a container; made the first time it is asked for."""
     return Place.objects.get_or_create(item=item, defaults={"name": f"inside {item}", "kind": PlaceKind.INSIDE})[0]

@@ -1,4 +1,7 @@
-"""Do the stored places still follow from the entries? A replay of every item, compared row by row."""
+"""Do the stored places still follow from the entries? A replay of every item, compared row by row.
+
+And does each place stand in lists by what it is called?
+"""
 
 from __future__ import annotations
 
@@ -7,12 +10,12 @@ from datetime import datetime
 
 from django.db.models import Max
 
-from inventory import ledger
+from inventory import ledger, place_order
 from inventory.answers import loading
 from inventory.answers.book import bay_of
 from inventory.answers.oddities import of_devices, of_uploads
 from inventory.answers.values import Reason, Verdict
-from inventory.models import Entry, Holding, Item
+from inventory.models import Entry, Holding, Item, Place
 
 STEP = 500
 
@@ -23,21 +26,33 @@ def audit(*, mend: bool = False) -> Verdict:
     The answer is `fits`, `differs`, or `mended` when the rows were computed anew and now fit.
     """
     at = Entry.objects.aggregate(newest=Max("happened_at"))["newest"]
-    wrong = list(_wrong(at)) if at else []
-    word = "differs" if wrong else "fits"
-    if wrong and mend:
+    wrong, astray = list(_wrong(at)), list(_astray())
+    word = "differs" if wrong or astray else "fits"
+    if word == "differs" and mend:
         ledger.rebuild()
-        word = "differs" if any(_wrong(at)) else "mended"
+        place_order.put_in_order(Place.objects.all())
+        word = "differs" if any(_wrong(at)) or any(_astray()) else "mended"
     count = Entry.objects.count()
     sentence = {
         "fits": f"Every stored place follows from the {count} entries.",
         "differs": f"{len(wrong)} stored places do not follow from the {count} entries.",
         "mended": f"{len(wrong)} stored places did not follow from the {count} entries; they do now.",
     }[word]
-    return Verdict(word, sentence, (*wrong, *of_devices(), *of_uploads()))
+    if astray:
+        stand = "stood" if word == "mended" else "stand"
+        sentence += f" Places that {stand} in lists where they do not belong: {len(astray)}."
+    return Verdict(word, sentence, (*wrong, *astray, *of_devices(), *of_uploads()))
 
 
-def _wrong(at: datetime) -> Iterator[Reason]:
+def _astray() -> Iterator[Reason]:
+    for place in place_order.out_of_order(Place.objects.all()):
+        sentence = f"Lists by place do not have {place.called} where its name belongs."
+        yield Reason("order of places differs", sentence, "Run audit_ledger --mend.")
+
+
+def _wrong(at: datetime | None) -> Iterator[Reason]:
+    if at is None:
+        return
     ids = list(Item.objects.order_by("pk").values_list("pk", flat=True))
     for start in range(0, len(ids), STEP):
         yield from _wrong_of(ids[start : start + STEP], at)

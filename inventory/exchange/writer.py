@@ -36,7 +36,7 @@ from inventory.models import (
     Verb,
     WorkListNote,
 )
-from inventory.registering import inside_of, label_kind
+from inventory.registering import inside_of, label_kind, new_inside
 
 # What a tired crew leaves in the venue, and what a system never runs without (common practice).
 LEFT_BEHIND = {Kind.CORD, Kind.RAILS, Kind.ADAPTER, Kind.CABLE, Kind.LICENCE_KEY, Kind.POWER_SUPPLY}
@@ -176,9 +176,7 @@ class Writer:
             ContainerType.objects.filter(item_type__in={x.type_id for x in items}).values_list("item_type", flat=True)
         )
         holders = [item for item in items if item.type_id in rooms]
-        Place.objects.bulk_create(
-            Place(item=item, name=f"inside {item}"[:120], kind=PlaceKind.INSIDE) for item in holders
-        )
+        Place.objects.bulk_create([new_inside(item) for item in holders])
 
     def _label(self, items: list[Item], adopted: Mapping[str, Item]) -> None:
         """A code for each: the blank one its row names, else a new one."""

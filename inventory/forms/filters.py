@@ -53,10 +53,10 @@ class ThingFilter(filters.FilterSet):
         return super().filter_queryset(queryset)
 
     @property
-    def spots(self) -> QuerySet[Place] | None:
-        """The places asked for; None for anywhere."""
-        asked = self.form.cleaned_data.get("place")
-        return Place.objects.within(asked) if asked else None
+    def within(self) -> Place | None:
+        """The place asked for; None for anywhere."""
+        asked: Place | None = self.form.cleaned_data.get("place")
+        return asked
 
     @property
     def anywhere(self) -> QuerySet[Item]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db import models
+from django.db import models, transaction
 
 from inventory.folding import fold
 
@@ -88,7 +88,8 @@ class ItemType(models.Model):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         self.key = self.make_key(self.maker, self.name)
-        super().save(*args, **kwargs)
+        with transaction.atomic(savepoint=False):  # what follows from its words goes in with them
+            super().save(*args, **kwargs)
 
     @staticmethod
     def make_key(maker: str, name: str) -> str:

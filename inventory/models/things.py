@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db import models
+from django.db import models, transaction
 from django.db.models import Q
 from django.db.models.functions import Upper
 
@@ -120,7 +120,8 @@ class Item(models.Model):
         fields = kwargs.get("update_fields")
         if fields is not None:
             kwargs["update_fields"] = {*fields, "identity", "serial_key", "serial_skeleton"}
-        super().save(*args, **kwargs)
+        with transaction.atomic(savepoint=False):  # what follows from its words goes in with them
+            super().save(*args, **kwargs)
 
     def refresh_keys(self) -> None:
         """Keep the folded forms in step with the serial; bulk writers call this themselves."""

@@ -77,10 +77,10 @@ class ThingTable(Drawn):
 
     def render_place(self, record: Item) -> SafeString | str:
         place = _held(record, "place")
-        return format_html('<a href="{}">{}</a>', reverse("place", args=[place.pk]), _called(place)) if place else ""
+        return format_html('<a href="{}">{}</a>', reverse("place", args=[place.pk]), place.called) if place else ""
 
     def value_place(self, value: Place) -> str:
-        return _called(value)
+        return value.called
 
     def render_bay(self, record: Item) -> str:
         return _held(record, "bay") or ""
@@ -105,19 +105,16 @@ def _held(record: Item, what: str) -> Any:
     return getattr(record.holding, what) if hasattr(record, "holding") else None
 
 
-def _called(place: Place) -> str:
-    return str(place.item) if place.item_id else place.name
-
-
 class ThingLines(NarrowFirst):
     """Things as the table's rows. By place and by number they are read in the order itself, not sorted as a whole.
 
-    `anywhere` are the same things, whatever place they are asked for; `spots` the places they may be in, None for all.
+    `anywhere` are the same things, whatever place they are asked for; `within` the place they are to be in or under,
+    None for anywhere.
     """
 
-    def __init__(self, found: QuerySet[Item], anywhere: QuerySet[Item], spots: QuerySet[Place] | None) -> None:
+    def __init__(self, found: QuerySet[Item], anywhere: QuerySet[Item], within: Place | None) -> None:
         super().__init__(found, rows())
-        self.anywhere, self.spots, self.found, self.sort = anywhere, spots, found, ""
+        self.anywhere, self.within, self.found, self.sort = anywhere, within, found, ""
 
     def order_by(self, aliases: Sequence[str]) -> None:
         super().order_by(aliases)
@@ -125,7 +122,7 @@ class ThingLines(NarrowFirst):
 
     def keys(self, start: int, stop: int | None) -> list[int]:
         if self.sort in {"place", "-place"}:
-            return list(islice(self._by_place(), start, stop))
+            return list(islice(self._by_place(start), None if stop is None else stop - start))
         if self.sort in {"called", "-called"} and stop is not None:
             return self._by_number(start, stop)
         return super().keys(start, stop)
@@ -139,8 +136,8 @@ class ThingLines(NarrowFirst):
         while some := list(islice(keys, TOGETHER)):
             yield from self._whole(some)
 
-    def _by_place(self) -> Iterator[int]:
-        return ByPlace(self.anywhere, self.spots, backwards=self.sort.startswith("-")).keys()
+    def _by_place(self, start: int = 0) -> Iterator[int]:
+        return ByPlace(self.anywhere, self.within, backwards=self.sort.startswith("-")).keys(start)
 
     def _by_number(self, start: int, stop: int) -> list[int]:
         """What has a number stands first, either way: the others are sorted only for a page that they stand on."""
@@ -154,9 +151,9 @@ class ThingLines(NarrowFirst):
         return keys + list(rest[max(0, start - before) : stop - before])
 
 
-def lines(found: QuerySet[Item], anywhere: QuerySet[Item] | None = None, spots: QuerySet[Place] | None = None) -> Any:
+def lines(found: QuerySet[Item], anywhere: QuerySet[Item] | None = None, within: Place | None = None) -> Any:
     """These things as the table's rows, a page at a time."""
-    return ThingLines(found, found if anywhere is None else anywhere, spots)
+    return ThingLines(found, found if anywhere is None else anywhere, within)
 
 
 def rows() -> QuerySet[Item]:

@@ -35,7 +35,7 @@ LINES = 50
 def things(request: HttpRequest) -> HttpResponse:
     """Everything we hold, narrowed and sorted by the address; the same columns as CSV or XLSX."""
     chosen = ThingFilter(request.GET, queryset=rows())
-    found = lines(chosen.qs, chosen.anywhere, chosen.spots) if chosen.form.is_valid() else lines(Item.objects.none())
+    found = lines(chosen.qs, chosen.anywhere, chosen.within) if chosen.form.is_valid() else lines(Item.objects.none())
     table = ThingTable(found, order_by=("called",))
     config = RequestConfig(request, paginate={"per_page": PER_PAGE, "paginator_class": LazyPaginator})
     form = request.GET.get("export")

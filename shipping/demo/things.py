@@ -21,12 +21,11 @@ from inventory.models import (
     Kind,
     Necessity,
     Place,
-    PlaceKind,
     SetupCheck,
     System,
     SystemPart,
 )
-from inventory.registering import label_kind
+from inventory.registering import label_kind, new_inside
 from shipping.demo.world import World
 
 FOLDER = settings.BASE_DIR / "fixtures" / "demo"
@@ -166,9 +165,7 @@ def _save_all(world: World, wanted: dict[str, Item]) -> None:
         codes.issue(items, at=world.when("-400d"), kind=kind)
     holding = set(ContainerType.objects.values_list("item_type_id", flat=True))
     insides = [
-        Place(name=f"inside {item}", kind=PlaceKind.INSIDE, item=item, is_ours=item.type.kind == Kind.VEHICLE)
-        for item in wanted.values()
-        if item.type_id in holding
+        new_inside(item, is_ours=item.type.kind == Kind.VEHICLE) for item in wanted.values() if item.type_id in holding
     ]
     Place.objects.bulk_create(insides)
     world.things |= wanted

@@ -35,6 +35,7 @@ from django.core.management import call_command  # noqa: E402
 from django.db import connection, transaction  # noqa: E402
 from django.db.models import Model  # noqa: E402
 from django.test import Client  # noqa: E402
+from django.urls import get_resolver  # noqa: E402
 
 from config.garbage import look_seldom  # noqa: E402
 from inventory import settling, unchanged  # noqa: E402
@@ -106,6 +107,14 @@ def desk() -> Client:
     return client
 
 
+def served(client: Client) -> None:
+    """What the server loads at its start (config/wsgi.py) is loaded and stays, so that no answer waits for it."""
+    get_resolver().url_patterns  # noqa: B018 - reads every page's code
+    client.handler.load_middleware()
+    gc.collect()
+    look_seldom()
+
+
 def fresh(name: str, work: Work, cases: Sequence[Any], raw: Work | None = None) -> Figure:
     return measure(name, work, cases, raw, before=unchanged.forget)
 
@@ -141,6 +150,7 @@ def answers(draw: random.Random, rounds: int) -> Iterator[Figure]:
 
 def pages(draw: random.Random, rounds: int) -> Iterator[Figure]:
     client = desk()
+    served(client)
     store = Place.objects.get(name="Mill Yard")
     addresses = [f"/things/?place={store.pk}&sort=place&page={1 + n % 40}" for n in range(rounds // 4)]
     yield fresh("things in the main store, sorted by place", client.get, addresses, lambda a: rows(PAGE, store.pk))
@@ -304,9 +314,7 @@ def main() -> None:
     options = parser.parse_args()
     rebuilt = prepare(Size(options.items, options.entries), rebuild=options.rebuild)
     draw = random.Random(11)
-    desk()
-    gc.collect()
-    look_seldom()  # as the server does at its start
+    served(desk())
     print(f"{connection.vendor}: {Item.objects.count():,} items, {Entry.objects.count():,} entries, {load()}")
     print(f"full rebuild of Holding: {rebuilt:.1f} s\n{HEADING}")
     for part in options.only:

@@ -18,7 +18,7 @@ from typing import Any
 from django.db import connection, transaction
 
 from inventory import codes
-from inventory.folding import fold, fold_confusable
+from inventory.folding import fold, fold_confusable, natural
 from inventory.models import (
     Compartment,
     ContainerType,
@@ -188,11 +188,12 @@ class Book:
         insert(Label._meta.db_table, columns, rows())
 
     def _insides(self) -> None:
-        columns = ["id", "name", "kind", "purpose", "item_id", "time_zone", "is_ours", "note"]
+        columns = ["id", "name", "kind", "purpose", "item_id", "time_zone", "is_ours", "note", "sort_key"]
         self.first_inside = 1000
+        numbers = Item.objects.filter(pk__lt=self.first_item).order_by("pk").values_list("pk", "number")
         rows = (
-            (self.first_inside + pk, f"inside {pk}", PlaceKind.INSIDE, "stock", pk, "", False, "")
-            for pk in range(1, self.first_item)
+            (self.first_inside + pk, f"inside {pk}", PlaceKind.INSIDE, "stock", pk, "", False, "", natural(number))
+            for pk, number in numbers
         )
         insert(Place._meta.db_table, columns, rows)
 

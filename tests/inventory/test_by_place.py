@@ -54,14 +54,14 @@ def test_what_is_nowhere_stands_last_and_in_no_place():
     nowhere = make_item()
     known = put(room := make_place("Apple room", PlaceKind.ROOM), "")[0]
     assert keys(everything()) == [known.pk, nowhere.pk]
-    assert keys(ByPlace(Item.objects.all(), Place.objects.within(room))) == [known.pk]
+    assert keys(ByPlace(Item.objects.all(), room)) == [known.pk]
 
 
 @pytest.fixture
 def crowded(monkeypatch) -> list[int]:
     """Places of all kinds, some with more things than are read together, in an order drawn by chance."""
-    monkeypatch.setattr(by_place, "FEW", 2)
-    monkeypatch.setattr(by_place, "MANY", 3)
+    for name, many in {"NEAR": 3, "FEW": 1, "MOST": 4, "MANY": 3, "TOGETHER": 2}.items():
+        monkeypatch.setattr(by_place, name, many)
     draw = random.Random(7)
     spots = [make_case(f"HER-{n}").inside for n in range(8, 13)]
     spots += [make_place(name, PlaceKind.ROOM) for name in ("Attic", "Hall 2", "Hall 10", "hall 3", "Yard")]
@@ -82,6 +82,22 @@ def rank(item: Item) -> tuple[object, ...]:
 def test_many_places_are_read_in_steps_and_come_in_order(crowded):
     assert keys(everything()) == crowded
     assert keys(everything(backwards=True)) == crowded[::-1]
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_what_is_stepped_over_is_the_beginning_of_the_list(crowded, backwards):
+    wanted = crowded[::-1] if backwards else crowded
+    for start in range(len(wanted) + 2):
+        assert list(everything(backwards=backwards).keys(start)) == wanted[start:]
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_a_list_within_a_place_is_that_part_of_the_whole_list(crowded, backwards):
+    for place in Place.objects.filter(holdings__isnull=False).distinct():
+        inside = set(Item.objects.filter(holding__place__in=Place.objects.within(place)).values_list("pk", flat=True))
+        wanted = [key for key in (crowded[::-1] if backwards else crowded) if key in inside]
+        found = ByPlace(Item.objects.filter(number=None), place, backwards=backwards)
+        assert keys(found) == wanted and list(found.keys(2)) == wanted[2:]
 
 
 def test_every_page_of_the_table_is_a_part_of_the_same_list(crowded):
