@@ -181,6 +181,25 @@ def test_what_a_glove_presses_on_the_dock_is_15_mm(visitors, book, db, name):
     assert visitors.do("pass", measure) == []
 
 
+@pytest.mark.parametrize("name", ["dock", "things"])
+def test_more_stands_in_line_with_the_pages_beside_it(visitors, book, db, name):
+    middles = """() => {
+      const words = document.createRange();
+      return [...document.querySelectorAll(".top nav > ul > li > a, .top nav > ul > li > details > summary")].map(e => {
+        words.selectNodeContents(e);
+        return (words.getBoundingClientRect().top + words.getBoundingClientRect().bottom) / 2;
+      });
+    }"""
+
+    def measure(page: Page) -> list[float]:
+        open_page(page, address_of(book, name))
+        page.set_viewport_size({"width": 1440, "height": WIDTHS[1440]})
+        return page.evaluate(middles)
+
+    found = visitors.do("ida", measure)
+    assert len(found) == 7 and max(found) - min(found) <= 1
+
+
 def test_a_slash_goes_to_the_search_box_and_enter_to_the_answer(visitors, book, db):
     def find(page: Page) -> str:
         open_page(page, "/things/")
