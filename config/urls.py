@@ -3,6 +3,7 @@
 from django.contrib import admin
 from django.urls import include, path, re_path
 
+from config.icon import icon
 from inventory.api import nothing_here
 
 urlpatterns = [
@@ -12,4 +13,5 @@ urlpatterns = [
     path("", include("config.lan.pages")),
     re_path(r"^api/(?P<rest>.*)$", nothing_here, name="api-nothing"),
     path("admin/", admin.site.urls),
+    path("favicon.ico", icon, name="icon"),
 ]

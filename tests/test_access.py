@@ -35,7 +35,7 @@ import get KIT | import-sheet get KIT | import-answer post KIT | import-forget p
 import-leave-out post KIT | import-commit post KIT | import-stop post KIT | import-abandon post KIT
 import-csv get KIT | import-xlsx get KIT
 work-list get KIT | work-list-settle post KIT
-trust get ALL | scan get ALL | scan-worker get ALL | scan-phone get ALL
+icon go ALL | trust get ALL | scan get ALL | scan-worker get ALL | scan-phone get ALL
 sign-in get ALL | theme post ALL | openapi get ALL | join get ALL | join-by-code get ALL | code-page go ALL
 case-lifting get HOUSE | freight get HOUSE | freight-figure get KIT
 leg get HOUSE | leg-confirm post CREW | leg-waive post LEADS | vehicle get HOUSE

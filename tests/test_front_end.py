@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 from django.contrib.staticfiles import finders
+from django.test import Client
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGES = json.loads((ROOT / "package.json").read_text())
@@ -25,3 +26,9 @@ def test_the_decoder_is_served_from_one_release():
     assert {str(Path(found).resolve().parent).split("/dist/")[0] for found in (glue, wasm)} == {
         str((ROOT / "node_modules/zxing-wasm").resolve())
     }
+
+
+def test_the_icon_is_found_where_a_browser_looks_that_was_told_nowhere():
+    answer = Client().get("/favicon.ico")
+    assert answer.status_code == 302
+    assert finders.find(answer["Location"].removeprefix("/static/")) == finders.find("inventory/icon.svg")

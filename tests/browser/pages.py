@@ -11,7 +11,7 @@ from tests.test_access import ROWS
 SHEETS = {f"{name}-{form}" for name in ("import", "border", "case", "show") for form in ("csv", "xlsx")}
 FILES = (
     SHEETS
-    | {"floor-status"}
+    | {"floor-status", "icon"}
     | {"packing-status", "photo", "paper", "paper-sheet", "openapi", "scan-worker", "scan-phone", "dock-now"}
 )
 
