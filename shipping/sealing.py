@@ -121,12 +121,21 @@ def sealed_with_blocks(at: datetime) -> dict[Item, list[Judged]]:
     return {case: blocks[case.pk] for case in cases}
 
 
-def _sealed_with_blocks(at: datetime) -> dict[int, list[Judged]]:
+def ever_sealed(at: datetime) -> tuple[int, ...]:
+    """Every case in stock that was sealed at some time, by their numbers."""
+    return kept("ever sealed", at, lambda: _ever_sealed(at))
+
+
+def _ever_sealed(at: datetime) -> tuple[int, ...]:
     ever = live(at).filter(verb=Verb.SEALED).order_by().values("label__item")
-    cases = list(Item.objects.in_stock().filter(pk__in=ever).exclude(type__kind=Kind.VEHICLE).order_by("number", "pk"))
-    ids = [case.pk for case in cases]
+    cases = Item.objects.in_stock().filter(pk__in=ever).exclude(type__kind=Kind.VEHICLE).order_by("number", "pk")
+    return tuple(cases.values_list("pk", flat=True))
+
+
+def _sealed_with_blocks(at: datetime) -> dict[int, list[Judged]]:
+    ids = ever_sealed(at)
     closed = seals_of(ids, at)
-    shut = [case for case in cases if case.pk in closed]
+    shut = list(Item.objects.filter(pk__in=closed).order_by("number", "pk")) if closed else []
     found = findings_for_cases(shut, at, among=ids) if shut else {}
     judged = standing(one for findings in found.values() for one in findings)
     blocks: dict[str, list[Judged]] = {}

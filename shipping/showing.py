@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Prefetch, Q
+from django.db.models import Q
 from django.utils.safestring import SafeString
 
 from inventory.answers.loading import live
 from inventory.models import Holding, Item, Place, SystemPart, Verb
 from inventory.unchanged import kept
 from shipping import booking, planning, waiving
-from shipping.models import Booking, Consignment, ConsignmentCase, Leg, Show
+from shipping.models import Booking, Show
 from shipping.planning.cases import seals_of
 from shipping.reconcile import Reconciliation, reconcile
 from shipping.strips import show_strip
+from shipping.travelling import LegLine, travelling
 from shipping.verdicts import verdicts
 
 
@@ -65,45 +66,30 @@ class Runaway:
 def page(show: Show, at: datetime) -> dict[str, object]:
     """Everything the page of one show says, by name."""
     bookings = list(show.bookings.select_related("system", "drive_set", "item__type").order_by("id"))
-    consignments = consignments_of(show)
-    legs = [leg for consignment in consignments for leg in consignment.legs.all()]
+    goes = travelling(show)
     told = reconcile(show, at)
     return {
         "at": at,
         "bookings": bookings,
         "booking_findings": booking.booking_findings(show, at),
-        "consignments": consignments,
-        "strip": _strip(show, bookings, legs, at),
+        "consignments": goes.consignments,
+        "strip": _strip(show, bookings, goes.legs, at),
         "rules_say": verdicts([] if show.cancelled_at else waiving.standing(planning.findings_for_show(show, at))),
         "told": told,
         "return_meaning": return_meaning(told),
         "runaways": runaways(show, bookings, at),
         "reassignable": reassignable(show, at) if show.cancelled_at else [],
-        "loose": loose_cases(show, consignments),
+        "loose": goes.loose,
     }
 
 
-def consignments_of(show: Show) -> list[Consignment]:
-    """With their cases and legs, in four queries."""
-    cases = ConsignmentCase.objects.select_related("case__type").prefetch_related("case__labels")
-    legs = Leg.objects.select_related("vehicle__type", "from_place", "to_place")
-    apart = show.consignments.select_related("split_from")
-    return list(apart.prefetch_related(Prefetch("cases", cases), Prefetch("legs", legs)))
-
-
-def _strip(show: Show, bookings: Sequence[Booking], legs: Iterable[Leg], at: datetime) -> SafeString:
+def _strip(show: Show, bookings: Sequence[Booking], legs: Iterable[LegLine], at: datetime) -> SafeString:
     wholes = [str(one.system or one.drive_set) for one in bookings if one.item_id is None]
     return show_strip(show, wholes, legs, at)
 
 
 def return_meaning(told: Reconciliation) -> str:
     return {"all back": "settled", "owed": "doubtful"}.get(told.answer, "quiet")
-
-
-def loose_cases(show: Show, consignments: Iterable[Consignment]) -> list[Item]:
-    """Cases that go with the show and are in none of its consignments yet."""
-    taken = {row.case_id for one in consignments for row in one.cases.all()}
-    return [case for case in booking.cases_of(show) if case.pk not in taken]
 
 
 def runaways(show: Show, bookings: Sequence[Booking], at: datetime) -> list[Runaway]:
@@ -142,8 +128,11 @@ class Packed:
     code: str
 
 
-def reassignable(show: Show, at: datetime) -> list[Packed]:
-    """The cases of this show that are sealed still, by their numbers."""
+def reassignable(show: Show, at: datetime, among: Collection[int] = ()) -> list[Packed]:
+    """The cases of this show that are sealed still, by their numbers.
+
+    `among` are cases whose seals are known already, all together; no other was ever sealed.
+    """
     cases = list(booking.cases_of(show).order_by("number"))
-    seals = seals_of([case.pk for case in cases], at)
+    seals = seals_of(among or [case.pk for case in cases], at)
     return [Packed(case, seals[case.pk], case.code) for case in cases if case.pk in seals]

@@ -5,17 +5,28 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Protocol
 
 from django.utils.safestring import SafeString
 
 from inventory.drawings.strip import Clash, Span, SpanKind, StripRow, dock_strip
 from shipping import availability
-from shipping.models import Leg, Show
+from shipping.models import Show
 
 AIR = timedelta(days=1)  # free space left and right of what is drawn
 
 
-def show_strip(show: Show, names: Sequence[str], legs: Iterable[Leg], at: datetime) -> SafeString:
+class Planned(Protocol):
+    """A leg, as far as a strip shows it."""
+
+    @property
+    def departs_at(self) -> datetime | None: ...
+
+    @property
+    def arrives_at(self) -> datetime | None: ...
+
+
+def show_strip(show: Show, names: Sequence[str], legs: Iterable[Planned], at: datetime) -> SafeString:
     """One row for each booked thing, from prep day until it is back and wiped. The page names the show: no row does."""
     spans = tuple(replace(span, words="") for span in spans_of(show, list(legs)))
     rows = [StripRow(name, spans) for name in names or [show.name]]
@@ -24,7 +35,7 @@ def show_strip(show: Show, names: Sequence[str], legs: Iterable[Leg], at: dateti
     )
 
 
-def spans_of(show: Show, legs: Sequence[Leg]) -> Iterable[Span]:
+def spans_of(show: Show, legs: Sequence[Planned]) -> Iterable[Span]:
     """Pack, road, show, road, return: by the legs where they are planned, else by the show's own dates."""
     planned = [leg for leg in legs if leg.departs_at and leg.arrives_at and leg.departs_at < leg.arrives_at]
     out = [leg for leg in planned if leg.departs_at < show.starts_at]

@@ -23,7 +23,7 @@ from shipping.availability import NO_BLANK_SET
 from shipping.models import Show
 from shipping.preparing import day_for
 from shipping.reconcile import reconcile
-from shipping.sealing import sealed_with_blocks
+from shipping.sealing import ever_sealed, sealed_with_blocks
 from shipping.turns import When, hour_of, turns
 
 SOON = timedelta(days=14)  # shows that leave within this are got ready now
@@ -204,7 +204,7 @@ def _returns(at: datetime) -> Iterator[Need]:
 def _packed_for_nothing(at: datetime) -> Iterator[Need]:
     """Sealed cases of a show that was called off: give them another one, or unpack."""
     for show in Show.objects.filter(cancelled_at__isnull=False, back_at__gte=at).order_by("leaves_at"):
-        packed = showing.reassignable(show, at)
+        packed = showing.reassignable(show, at, among=ever_sealed(at))
         if packed:
             yield Need(
                 f"Re-assign or unpack {len(packed)} sealed cases of {show}, which is cancelled.",

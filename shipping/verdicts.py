@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from django.urls import reverse
 
 from inventory.models import Item
+from inventory.unchanged import kept
 from shipping.models import BorderList
 from shipping.packing.facts import State
 from shipping.packing.rules import RULES
@@ -71,7 +72,8 @@ class Verdicts:
 
 def verdicts(judged: Sequence[Judged]) -> Verdicts:
     """Sorted by state, in the order they came; one query for the names of the cases."""
-    spots = _spots({one.finding.subject for one in judged})
+    subjects = frozenset(one.finding.subject for one in judged)
+    spots = kept(("spots", subjects), None, lambda: _spots(subjects))
     said = _once(Said(one, spots.get(one.finding.subject, Spot(""))) for one in judged)
     by_state = {state: [one for one in said if one.judged.finding.state == state] for state in State}
     blocks = tuple(one for one in by_state[State.WRONG] if one.judged.finding.blocks)

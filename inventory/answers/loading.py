@@ -9,7 +9,7 @@ down to the newest entries where those say the same (latest.py): for answers of 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from uuid import UUID
@@ -17,7 +17,7 @@ from uuid import UUID
 from inventory.answers import latest
 from inventory.answers.book import Book, Doubt, Row, Spot, Thing, bay_of, stories, walk
 from inventory.answers.clock_doubts import doubts_of
-from inventory.answers.things import things_of
+from inventory.answers.things import things_of, unnamed
 from inventory.answers.told import (
     EVER_IN,
     EVERYTHING,
@@ -90,8 +90,11 @@ def bays_of(items: Iterable[int], at: datetime) -> Book:
 
 
 def sealed_insides(cases: Iterable[int], at: datetime) -> tuple[Book, list[int]]:
-    """A book that tells whether the newest seal of each of these still holds, and which of them ever had one."""
-    loader = _Loader(at, None, {})
+    """A book that tells whether the newest seal of each of these still holds, and which of them ever had one.
+
+    Its things have no codes and no bays: no seal turns on those.
+    """
+    loader = _Loader(at, None, {}, look_up=unnamed)
     loader.add_rows(set(cases), EVERYTHING)
     newest = {case: [row.at for row in rows if row.verb == Verb.SEALED][-1:] for case, rows in loader.rows.items()}
     since = {case: sealing[0] for case, sealing in newest.items() if sealing}
@@ -113,6 +116,7 @@ class _Loader:
     rows: dict[int, tuple[Row, ...]] = field(default_factory=dict)
     asked: dict[datetime, set[int]] = field(default_factory=dict)
     doubts: dict[UUID, Doubt] = field(default_factory=dict)
+    look_up: Callable[[Iterable[int]], dict[int, Thing]] = things_of
     brief: bool = False  # read the newest entries only, where they do
     cuts: dict[int, datetime] = field(default_factory=dict)  # of whom not everything was read, and since when it was
 
@@ -218,7 +222,7 @@ class _Loader:
     def _add_things(self, items: set[int]) -> None:
         new = items - self.things.keys()
         if new:
-            self.things.update(things_of(new))
+            self.things.update(self.look_up(new))
 
     def _add_homes(self, book: Book, items: set[int]) -> None:
         """Where a thing without any placing should be: the plan's place, else its home case."""

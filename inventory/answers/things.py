@@ -32,6 +32,11 @@ def things_of(items: Iterable[int]) -> dict[int, Thing]:
     return {row[0]: _thing(row, codes.get(row[0], ""), single.get(row[-2], frozenset())) for row in rows}
 
 
+def unnamed(items: Iterable[int]) -> dict[int, Thing]:
+    """The same without code and bays, in one query: for what only asks what lies in what."""
+    return {row[0]: _thing(row, "", frozenset()) for row in ITEMS(items=list(items))}
+
+
 def _thing(row: tuple[Any, ...], code: str, single: frozenset[str]) -> Thing:
     kind, of_lots, quantity, home_case, container, inside = row[len(NAMED) :]
     return Thing(
