@@ -11,7 +11,7 @@ from inventory.answers.likely import SWAPPED, Point, ranked_by_name
 from inventory.answers.places import Room, rooms_around
 from inventory.answers.refs import refs_of
 from inventory.answers.values import Evidence, ItemRef, Reason, Strength, Whereabouts
-from inventory.answers.whereabouts import whereabouts_then
+from inventory.answers.whereabouts import then_and_now
 from inventory.models import Kind, SystemPart, Verb
 from inventory.unchanged import kept
 from shipping.following import Leaving
@@ -114,10 +114,9 @@ def _reconcile(reference: str, at: datetime) -> Reconciliation:
     left = {} if trip is None else {pk: how for pk, how in trip.state.left.items() if _counts(trip.items.get(pk))}
     if trip is None or not left:
         return Reconciliation("not gone yet", f"Nothing has left a store with {reference} yet.", reference, at)
-    moments = _moments(left)
-    wheres = whereabouts_then({**moments, at: list(left)})
-    gone = _gone(trip, left, _strengths(moments, wheres))
-    now = _now(trip, left, wheres[at])
+    wheres = then_and_now(_moments(left), list(left), at)
+    gone = _gone(trip, left, wheres.then)
+    now = _now(trip, left, wheres.now)
     lines = [_line(one, _since(trip, left, one.item.id), now[one.item.id], reference) for one in gone]
     lines = _with_swaps(lines, gone, trip, left)
     return _told(reference, at, lines, _strangers(trip, left, lines))
@@ -173,18 +172,6 @@ def _moments(left: Mapping[int, Leaving]) -> dict[datetime, list[int]]:
     for pk, leaving in left.items():
         found[leaving.step.at].append(pk)
     return found
-
-
-def _strengths(
-    moments: Mapping[datetime, Iterable[int]], wheres: Mapping[datetime, Mapping[int, Whereabouts]]
-) -> dict[int, Strength]:
-    """How sure each thing was at its departure."""
-    return {pk: _own_strength(wheres[moment][pk]) for moment, items in moments.items() for pk in items}
-
-
-def _own_strength(where: Whereabouts) -> Strength:
-    """Of the thing in its case. How sure the vehicle was is another question."""
-    return where.links[0].strength if where.links else where.strength
 
 
 def _left_behind_prone(trip: Followed, left: Mapping[int, Leaving]) -> set[int]:

@@ -95,6 +95,14 @@ class Doubt(NamedTuple):
     entry: UUID
 
 
+@dataclass(frozen=True, slots=True)
+class WorkedOut:
+    """What books of the same things and places share: what fits where, and the placings among rows told of a thing."""
+
+    fits: dict[tuple[int, int], bool] = field(default_factory=dict)
+    placings: dict[int, tuple[tuple[Row, ...], list[Row]]] = field(default_factory=dict)
+
+
 @dataclass(frozen=True)
 class Book:
     """Rows of some things up to one moment. `planned` says where a thing without any placing should be."""
@@ -104,11 +112,12 @@ class Book:
     rows: Mapping[int, tuple[Row, ...]]
     planned: Mapping[int, int] = field(default_factory=dict)
     doubts: Mapping[UUID, Doubt] = field(default_factory=dict)
+    worked_out: WorkedOut = field(default_factory=WorkedOut, compare=False, repr=False)
 
     def until(self, moment: datetime) -> Book:
         """The same book before anything later was told."""
         rows = {item: told[: bisect_right(told, moment, key=_at)] for item, told in self.rows.items()}
-        return Book(self.things, self.spots, rows, self.planned, self.doubts)
+        return Book(self.things, self.spots, rows, self.planned, self.doubts, self.worked_out)
 
     def is_placing(self, row: Row) -> bool:
         """Can it be there? Not inside itself, not in what holds nothing, a vehicle only in a vehicle."""
@@ -124,9 +133,9 @@ class Book:
             fits = self._fits[item, place] = self._can_be_in(item, self.spots[place].item)
         return fits
 
-    @cached_property
+    @property
     def _fits(self) -> dict[tuple[int, int], bool]:
-        return {}
+        return self.worked_out.fits
 
     def _can_be_in(self, item: int, container: int | None) -> bool:
         if container is None:
@@ -137,16 +146,16 @@ class Book:
     def is_evidence(self, row: Row) -> bool:
         return row.is_sight and (row.place is None or self.is_placing(row))
 
-    @cached_property
-    def _placings(self) -> dict[int, list[Row]]:
-        return {}
-
     def placings(self, item: int) -> list[Row]:
         """The placings that count, oldest first: imports only while there is nothing else."""
-        if item not in self._placings:
-            found = [row for row in self.rows.get(item, ()) if self.is_placing(row)]
-            self._placings[item] = [row for row in found if row.grade != "import"] or found
-        return self._placings[item]
+        told = self.rows.get(item, ())
+        known = self.worked_out.placings.get(item)
+        if known is not None and known[0] is told:
+            return known[1]
+        found = [row for row in told if self.is_placing(row)]
+        found = [row for row in found if row.grade != "import"] or found
+        self.worked_out.placings[item] = told, found
+        return found
 
     @cached_property
     def named_bays(self) -> dict[tuple[int, str], list[Row]]:

@@ -15,7 +15,7 @@ from datetime import datetime
 from uuid import UUID
 
 from inventory.answers import latest
-from inventory.answers.book import Book, Doubt, Row, Spot, Thing, bay_of, stories, walk
+from inventory.answers.book import Book, Doubt, Row, Spot, Thing, WorkedOut, bay_of, stories, walk
 from inventory.answers.clock_doubts import doubts_of
 from inventory.answers.things import things_of, unnamed
 from inventory.answers.told import (
@@ -117,12 +117,13 @@ class _Loader:
     asked: dict[datetime, set[int]] = field(default_factory=dict)
     doubts: dict[UUID, Doubt] = field(default_factory=dict)
     look_up: Callable[[Iterable[int]], dict[int, Thing]] = things_of
+    worked_out: WorkedOut = field(default_factory=WorkedOut)
     brief: bool = False  # read the newest entries only, where they do
     cuts: dict[int, datetime] = field(default_factory=dict)  # of whom not everything was read, and since when it was
 
     def book(self, moment: datetime | None = None) -> Book:
         """What was brought so far, as it stood at a moment."""
-        book = Book(self.things, self.spots, self.rows, self.planned, self.doubts)
+        book = Book(self.things, self.spots, self.rows, self.planned, self.doubts, self.worked_out)
         return book if moment in (None, self.at) else book.until(moment)
 
     def upward(self, items: dict[datetime, set[int]]) -> None:

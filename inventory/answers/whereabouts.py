@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from inventory.answers import loading
@@ -61,6 +61,31 @@ def whereabouts_then(asked: Mapping[datetime, Sequence[int]]) -> dict[datetime, 
     }
 
 
+@dataclass(frozen=True, slots=True)
+class ThenAndNow:
+    """How sure each thing was, at its own moment, to be in what was right around it; and where each is now.
+
+    Where they are is told without reasons: those are asked of single things.
+    """
+
+    then: dict[int, Strength]
+    now: dict[int, Whereabouts]
+
+
+def then_and_now(moments: Mapping[datetime, Sequence[int]], items: Sequence[int], at: datetime) -> ThenAndNow:
+    """Of many things at once, which is read as if they were one."""
+    then: dict[int, Strength] = {}
+    now: dict[int, Whereabouts] = {}
+    for moment, (book, cut) in loading.books_of({**moments, at: items}).items():
+        holders, known = book.holders(), Links(book, {one: read_interior(book, one) for one in cut})
+        if moment == at:
+            now = {item: _answer(book, holders, known, item, at, with_reasons=False) for item in items}
+        for item in moments.get(moment, ()):
+            links = chain(book, holders, known, item)
+            then[item] = links[0].strength if links else Strength.UNKNOWN
+    return ThenAndNow(then, now)
+
+
 def answers(book: Book, interiors: Interiors, items: Iterable[int], at: datetime) -> dict[int, Whereabouts]:
     """Read the whereabouts of many off a loaded book; a case that holds many of them is judged once."""
     holders, links = book.holders(), Links(book, interiors)
@@ -72,7 +97,9 @@ def answer(book: Book, holders: Mapping[int, Row], interiors: Interiors, item: i
     return _answer(book, holders, Links(book, interiors), item, at)
 
 
-def _answer(book: Book, holders: Mapping[int, Row], known: Links, item: int, at: datetime) -> Whereabouts:
+def _answer(
+    book: Book, holders: Mapping[int, Row], known: Links, item: int, at: datetime, *, with_reasons: bool = True
+) -> Whereabouts:
     links = chain(book, holders, known, item)
     if not links:
         ref = book.things[item].ref
@@ -87,7 +114,7 @@ def _answer(book: Book, holders: Mapping[int, Row], known: Links, item: int, at:
         strength=weakest,
         since=_since(links, weakest),
         sentence=_sentence(book, links, weakest),
-        reasons=tuple(reason for link in links for reason in _reasons(book, link)),
+        reasons=tuple(reason for link in links for reason in _reasons(book, link)) if with_reasons else (),
     )
 
 

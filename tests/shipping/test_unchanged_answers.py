@@ -22,11 +22,13 @@ from inventory import tallies, unchanged
 from inventory.answers import contents, readiness
 from inventory.answers.blankness import blank_sets
 from inventory.answers.readiness_rules import judge
+from inventory.answers.values import Strength
+from inventory.answers.whereabouts import then_and_now, whereabouts
 from inventory.ledger import Fact, Witness, record
 from inventory.models import Entry, Grade, Item, Place, Role, System, Verb
 from inventory.rereading import read_again
 from inventory.unchanged import until
-from shipping import desk_changes, planning, reconcile, sealing
+from shipping import desk_changes, planning, reconcile, sealing, trips
 from shipping.models import Leg, Show
 from shipping.planning.going import Question
 
@@ -51,6 +53,22 @@ def test_the_rules_say_the_same_until_then(moments):
         now, then = (planning._findings_for_show(show.pk, at) for at in moments)
         assert now == then
     assert sealing._sealed_with_blocks(moments[0]) == sealing._sealed_with_blocks(moments[1])
+
+
+def test_many_things_then_and_now_are_as_sure_as_each_asked_alone(moments):
+    """What a return reads of all that left in one go: how sure it was when it left, and where it is."""
+    at = moments[0]
+    for show in Show.objects.all():
+        trip = trips.followed(show.code, at)
+        left = {} if trip is None else {pk: how.step.at for pk, how in trip.state.left.items()}
+        if not left:
+            continue
+        asked = {when: [pk for pk in left if left[pk] == when] for when in left.values()}
+        told = then_and_now(asked, list(left), at)
+        for item in Item.objects.filter(pk__in=left).order_by("pk")[::9]:
+            then, now = whereabouts(item, left[item.pk]), whereabouts(item, at)
+            assert told.then[item.pk] == (then.links[0].strength if then.links else Strength.UNKNOWN)
+            assert told.now[item.pk] == replace(now, reasons=())
 
 
 def test_a_case_holds_the_same_until_then(moments):
