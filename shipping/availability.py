@@ -10,6 +10,7 @@ from django.db.models import Q
 
 from inventory.answers.blankness import blank_sets as by_the_book
 from inventory.answers.values import Reason, Verdict
+from inventory.enumerating import all_of
 from inventory.models import DriveSet, Item, System
 from shipping.models import Booking, Show
 
@@ -155,7 +156,7 @@ def _sentence(
     wanted: Sequence[Wanted], reasons: Sequence[Reason], earliest: datetime | None, leaves_at: datetime,
     hire: Sequence[str],
 ) -> str:  # fmt: skip
-    names = _listed([one.name for one in wanted])
+    names = all_of([one.name for one in wanted])
     if not wanted:
         return "Choose what to promise."
     if not reasons:
@@ -163,11 +164,7 @@ def _sentence(
     first = "nobody knows from when" if earliest is None else f"free together from {earliest:%-d %B}"
     if not any(reason.word != NO_BLANK_SET for reason in reasons):
         first = "the dates are free, once a drive set is released and wiped"
-    return f"{names}: not as asked; {first}{f', or hire {_listed(hire)}' if hire else ''}."
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+    return f"{names}: not as asked; {first}{f', or hire {all_of(hire)}' if hire else ''}."
 
 
 def key_of(thing: Thing) -> tuple[str, int]:

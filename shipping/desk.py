@@ -14,6 +14,7 @@ from django.utils.safestring import SafeString
 
 from inventory.drawings.section import CaseSection, RackPiece, SlotPiece, case_section, slot_view
 from inventory.drawings.trunk import TrunkPiece, trunk_view
+from inventory.enumerating import all_of
 from inventory.models import Item, SystemPart
 from inventory.templatetags.words import kg_of_grams
 from shipping import solving
@@ -303,9 +304,8 @@ def _no_case(things: Sequence[tuple[str, int, str]]) -> str:
     if len(things) > 3:
         return f"{sum(many for _, many, _ in things)} things find no case. Each is named below."
     names = [name if many == 1 else f"{many} {name}" for name, many, _ in things]
-    said = " and ".join([", ".join(names[:-1]), names[-1]] if names[1:] else names)
     alone = len(things) == 1 and things[0][1] == 1
-    return f"{said} {'finds' if alone else 'find'} no case: the reason stands below."
+    return f"{all_of(names)} {'finds' if alone else 'find'} no case: the reason stands below."
 
 
 def _all_goes(desk: Desk) -> str:

@@ -11,6 +11,7 @@ from django.db import transaction
 from inventory import ledger
 from inventory.answers.places import rooms_around
 from inventory.answers.whereabouts import whereabouts_of
+from inventory.enumerating import some_of
 from inventory.ledger import Fact, Witness
 from inventory.models import Entry, Item, Person, Photo, Place, PlaceKind, Verb
 from shipping.models import Return, ReturnException, Show
@@ -154,9 +155,8 @@ def close(show: Show, *, words: str, why: Mapping[int, str], by: Witness, at: da
     owed = still_out(show.code, at)
     unnamed = [line for line in owed if not why.get(line.item.id, "").strip()]
     if unnamed:
-        names = ", ".join(line.item.words for line in unnamed[:5])
-        more = f" and {len(unnamed) - 5} more" if len(unnamed) > 5 else ""
-        raise ReturnRefusal(f"Still owed without a word: {names}{more}. Say of each why the return may close.")
+        names = some_of(line.item.words for line in unnamed)
+        raise ReturnRefusal(f"Still owed without a word: {names}. Say of each why the return may close.")
     ReturnException.objects.bulk_create(_exception(coming_back, line, why[line.item.id], by, at) for line in owed)
     coming_back.closed_at, coming_back.closed_by, coming_back.closing_words = at, by.name, words.strip()
     coming_back.save(update_fields=["closed_at", "closed_by", "closing_words"])

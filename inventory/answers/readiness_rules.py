@@ -20,6 +20,7 @@ from inventory.answers.readiness_rows import (
 )
 from inventory.answers.twins import SWAP_WAY_OUT, Twin, swap_sentence
 from inventory.answers.values import Reason, Strength
+from inventory.enumerating import some_of
 
 MARGIN = timedelta(days=7)  # an inspection must last this long past the day (code of practice, rule 44)
 
@@ -196,7 +197,7 @@ def _not_confirmed(parts: Sequence[PartLine], rows: SystemRows, on: date) -> Ite
     for where, group in groupby(doubtful, key=_group):
         things = list(group)
         ids = tuple(one.item.id for one in things)
-        names = _some([_called(one) for one in things])
+        names = some_of(dict.fromkeys(_called(one) for one in things))
         place = f"in {where}" if where else "anywhere"
         yield (
             Reason("not confirmed", f"Nobody has seen {names} {place} since it could have gone: known by word only.",
@@ -315,13 +316,6 @@ def _called(one: Candidate) -> str:
 def _entries(one: Candidate) -> tuple[UUID, ...]:
     links = (link.placing for link in one.where.links if link.placing)
     return tuple(dict.fromkeys(evidence.entry for evidence in links))
-
-
-def _some(names: Sequence[str], most: int = 4) -> str:
-    names = list(dict.fromkeys(names))
-    if len(names) <= most:
-        return ", ".join(names[:-1]) + (" and " if len(names) > 1 else "") + names[-1]
-    return ", ".join(names[:most]) + f" and {len(names) - most} more"
 
 
 def _shortest(acts: Iterable[Act]) -> tuple[Act, ...]:

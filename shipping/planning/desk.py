@@ -12,6 +12,7 @@ from decimal import Decimal
 from functools import cached_property
 
 from inventory.answers.keeping import Kept, kept_on
+from inventory.enumerating import some_of
 from inventory.models import Item, Kind
 from shipping.models import Show
 from shipping.packing.facts import System
@@ -228,16 +229,10 @@ def _not_told(goes: Going, names: Mapping[int, str]) -> Iterator[str]:
     if cases:
         its = "its" if len(cases) == 1 else "their"
         yield (
-            f"No leg to come tells whether {_some(cases)} will fly (by courier it may), and part of this show does: "
+            f"No leg to come tells whether {some_of(cases)} will fly (by courier it may), and part of this show does: "
             f"so the limits of the air hold for {its} batteries too. Consign by road what goes by road, and it is "
             "planned so."
         )
-
-
-def _some(names: list[str]) -> str:
-    """All of a few names; of many the first, and how many more."""
-    few = names if len(names) <= 6 else [*names[:5], f"and {len(names) - 5} more"]
-    return ", ".join(few)
 
 
 def assigned(load: Wanted, contents: Mapping[str, Content]) -> dict[int, str]:

@@ -104,7 +104,7 @@ def test_a_case_that_no_leg_names_is_planned_as_if_it_flew_and_that_is_said(show
     (note,) = found.notes
     for at in range(10, 17):
         trunk(f"HER-{at}", heron)
-    assert "whether HER-07, HER-10, HER-11, HER-12, HER-13, and 3 more will fly" in load(show).notes[0]
+    assert "whether HER-07, HER-10, HER-11, HER-12, HER-13 and 3 more will fly" in load(show).notes[0]
     assert note.startswith("No leg to come tells whether HER-07 will fly")
 
 
