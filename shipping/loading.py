@@ -97,10 +97,11 @@ def _off_the_list(leg: Leg, label: Label, said: Said, doing: str) -> Said:
     """A case counted off that no list of the show sends: it is here, and somebody should know."""
     if said.word != Says.GOOD or doing != UNLOAD or label.item is None or label.item.type.kind != Kind.CASE:
         return said
-    sent = ConsignmentCase.objects.filter(consignment__show=leg.consignment.show_id, case=label.item)
-    if sent.exists() or not leg.consignment.cases.exists():
+    show = leg.consignment.show
+    sent = ConsignmentCase.objects.filter(consignment__show=show, case=label.item)
+    if sent.exists() or not _shows_with_a_list({show.code}):
         return said
-    words = f"{label.item} is on no list of {leg.consignment.show.code}. Recorded at {leg.to_place} all the same."
+    words = f"{label.item} is on no list of {show.code}. Recorded at {leg.to_place} all the same."
     return Said(Says.WRONG, words)
 
 

@@ -232,6 +232,19 @@ def test_a_case_on_no_list_is_counted_off_and_said_to_be_wrong(leg, cases, pim, 
     assert Holding.objects.get(item=stranger).place == leg.to_place
 
 
+def test_a_leg_without_a_list_of_its_own_says_by_the_shows_lists_what_is_a_stranger(leg, cases, pim):
+    """On and off alike: the show's other list is what says that nobody sends it."""
+    bare = make_leg([], make_vehicle("Meadowrue"), show=leg.consignment.show)
+    stranger = make_case("CUR-01")
+    on = scan(bare, stranger, pim)
+    assert (on.says, on.sentence) == (
+        "wrong", "CUR-01 goes on no vehicle of FMC by the list. Recorded on Meadowrue all the same."
+    )  # fmt: skip
+    off = scan(bare, stranger, pim, 2, loading.UNLOAD)
+    assert (off.says, off.sentence) == ("wrong", "CUR-01 is on no list of FMC. Recorded at Mill Yard all the same.")
+    assert scan(bare, cases[0], pim, 3, loading.UNLOAD).says == "good"
+
+
 def test_a_case_left_behind_that_turns_up_has_landed(leg, cases, pim, unblocked):
     scan(leg, cases[0], pim)
     loading.depart(leg, by=ANA, at=T0 + MINUTE, without="no room")
