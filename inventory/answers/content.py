@@ -87,11 +87,17 @@ def _order(piece: Piece) -> tuple[Key, Key, str, tuple[str, ...]]:
 
 def members(scene: Scene, drive_set: int, key: Key) -> dict[int, str]:
     """The drives of a set at that moment, with the bay each joined it for."""
+    if (drive_set, key) not in scene.in_sets:
+        scene.in_sets[drive_set, key] = _members(scene, drive_set, key)
+    return scene.in_sets[drive_set, key]
+
+
+def _members(scene: Scene, drive_set: int, key: Key) -> dict[int, str]:
     bays: dict[int, str] = {}
     for row in scene.verbs(Verb.JOINED):
         if row.drive_set == drive_set and row.item is not None and row.key <= key:
             bays[row.item] = row.bay
-    stays = [s for s in scene.membership() if s.where == drive_set and s.start <= key < s.end]
+    stays = [s for s in scene.membership if s.where == drive_set and s.start <= key < s.end]
     return {stay.item: bays.get(stay.item, "") for stay in stays}
 
 

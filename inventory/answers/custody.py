@@ -74,8 +74,14 @@ def carriers(scene: Scene, item: int) -> set[int]:
     return found
 
 
-def around(scene: Scene, drive: int) -> Iterator[EntryRow]:
-    """Entries on the drive, or on what held it at that moment, in order."""
+def around(scene: Scene, drive: int) -> tuple[EntryRow, ...]:
+    """Entries on the drive, or on what held it at that moment, in order: looked up once for all that ask."""
+    if drive not in scene.near:
+        scene.near[drive] = tuple(_around(scene, drive))
+    return scene.near[drive]
+
+
+def _around(scene: Scene, drive: int) -> Iterator[EntryRow]:
     rows = sorted((r for item in carriers(scene, drive) for r in scene.of_item.get(item, ())), key=lambda r: r.key)
     for row in rows:
         if row.item == drive or row.item in _holders(scene, drive, just_before(row.key)):

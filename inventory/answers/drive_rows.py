@@ -250,6 +250,8 @@ class Scene:
     at: datetime
     entries: tuple[EntryRow, ...]
     of_item: dict[int, list[EntryRow]] = field(default_factory=dict)
+    near: dict[int, tuple[EntryRow, ...]] = field(default_factory=dict)  # see custody.around
+    in_sets: dict[tuple[int, Key], dict[int, str]] = field(default_factory=dict)  # see content.members
 
     @classmethod
     def live(cls, book: Book, at: datetime) -> Scene:
@@ -265,7 +267,16 @@ class Scene:
         return scene
 
     def verbs(self, *verbs: str) -> list[EntryRow]:
+        if len(verbs) == 1:
+            return self._of_verb.get(verbs[0], [])
         return [row for row in self.entries if row.verb in verbs]
+
+    @cached_property
+    def _of_verb(self) -> dict[str, list[EntryRow]]:
+        found: dict[str, list[EntryRow]] = {}
+        for row in self.entries:
+            found.setdefault(row.verb, []).append(row)
+        return found
 
     def placings(self, item: int) -> list[EntryRow]:
         """Its placings in order; imports count only if all are imports (P5)."""
@@ -304,17 +315,23 @@ class Scene:
         chain = self.chain(item, key)
         return self.book.places.get(chain[-1].where) if chain else None
 
-    def membership(self) -> list[Stay]:
-        return list(self._membership)
-
     @cached_property
-    def _membership(self) -> tuple[Stay, ...]:
+    def membership(self) -> tuple[Stay, ...]:
         return tuple(_set_stays(self.verbs(Verb.JOINED, Verb.DROPPED)))
 
     def fitted(self, item: int | None = None) -> list[Stay]:
         """Stays in frames, of one thing or of every drive."""
-        items = self._stays if item is None else [item]
-        return [stay for pk in items for stay in self.stays(pk) if self.frame_of(stay) is not None]
+        return self._all_fitted if item is None else self._fitted.get(item, [])
+
+    @cached_property
+    def _fitted(self) -> dict[int, list[Stay]]:
+        return {
+            item: [stay for stay in stays if self.frame_of(stay) is not None] for item, stays in self._stays.items()
+        }
+
+    @cached_property
+    def _all_fitted(self) -> list[Stay]:
+        return [stay for stays in self._fitted.values() for stay in stays]
 
     def frame_of(self, stay: Stay) -> int | None:
         place = self.book.places.get(stay.where)

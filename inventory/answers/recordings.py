@@ -146,7 +146,7 @@ def _member_stays(scene: Scene, one: Recording) -> Iterator[Stay]:
     at_home = set()
     if one.frame is not None and one.entry.drive_set is None:
         at_home = book.sets_of(book.things[one.frame].system)
-    for stay in scene.membership():
+    for stay in scene.membership:
         if one.names_nothing or stay.where == one.entry.drive_set or stay.where in at_home:
             yield stay
 
