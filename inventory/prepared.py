@@ -12,6 +12,7 @@ from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import Enum
+from functools import lru_cache
 from typing import Any
 from uuid import UUID
 from weakref import WeakKeyDictionary
@@ -72,7 +73,7 @@ class _Text:
 
     parts: tuple[str, ...]
     places: tuple[tuple[str, Any], ...]
-    turned_back: Callable[[Iterable[Any]], Iterable[Any]]
+    turns: dict[int, Callable[[Any], Any]]
 
     def filled(self, given: dict[str, Any]) -> tuple[str, list[Any]]:
         words, values = [self.parts[0]], []
@@ -83,20 +84,47 @@ class _Text:
             values += several
         return "".join(words), values
 
+    def turned_back(self, rows: Rows) -> Rows:
+        """The rows as the query set would give them: turned column by column, which is far quicker than row by row."""
+        if not rows or not self.turns:
+            return rows
+        columns: list[Iterable[Any]] = list(zip(*rows, strict=True))
+        for number, turn in self.turns.items():
+            columns[number] = map(turn, columns[number])
+        return list(zip(*columns, strict=True))
 
-def _moment(text: Any, *_: Any) -> datetime | None:
+
+@lru_cache(maxsize=20_000)
+def _moment(text: str | None) -> datetime | None:
     return None if text is None else datetime.fromisoformat(text).replace(tzinfo=UTC)
 
 
-def _uuid(text: Any, *_: Any) -> UUID | None:
+@lru_cache(maxsize=20_000)
+def _uuid(text: str | None) -> UUID | None:
+    """An entry's id is read time and again, and making one takes longer than reading its whole row."""
     return None if text is None else UUID(text)
 
 
-def _quick(columns: list[Any], connection: Any) -> dict[int, Any]:
-    """How moments and ids are turned back where SQLite keeps them as text of one form: thousands of them in a page."""
+Turned = Callable[[Any], Any]
+
+
+def _turns(columns: list[Any], converters: dict[int, Any], connection: Any) -> dict[int, Turned]:
+    """By its number, how each column that needs it is turned back; quickly what SQLite keeps as text of one form."""
     quick = {"DateTimeField": _moment, "UUIDField": _uuid} if connection.vendor == "sqlite" else {}
     kinds = {number: column.output_field.get_internal_type() for number, column in enumerate(columns)}
-    return {number: ([quick[kind]], columns[number]) for number, kind in kinds.items() if kind in quick}
+    turns: dict[int, Turned] = {number: quick[kind] for number, kind in kinds.items() if kind in quick}
+    return {number: _one_after_another(how, connection) for number, how in converters.items()} | turns
+
+
+def _one_after_another(how: tuple[Iterable[Callable[..., Any]], Any], connection: Any) -> Turned:
+    converters, expression = how
+
+    def turn(value: Any) -> Any:
+        for convert in converters:
+            value = convert(value, expression, connection)
+        return value
+
+    return turn
 
 
 class Prepared:
@@ -121,7 +149,7 @@ class Prepared:
         sql, values = text.filled(wanted)
         with self._bound_to(wanted), connection.cursor() as cursor:
             cursor.execute(sql, values)
-            return [tuple(row) for row in text.turned_back(cursor.fetchall())]
+            return text.turned_back(cursor.fetchall())
 
     def _bound_to(self, wanted: dict[str, Any]) -> AbstractContextManager[None]:
         if self._bound is None:
@@ -136,7 +164,7 @@ class Prepared:
         asked = {name: self.values[name].as_asked(sign, connection) for name, sign in signs.items()}
         names = {one: name for name, sign in asked.items() for one in (sign if isinstance(sign, list) else [sign])}
         columns = [column for column, _sql, _name in compiler.select]
-        converters = compiler.get_converters(columns) | _quick(columns, connection)
+        turns = _turns(columns, compiler.get_converters(columns), connection)
         parts = tuple(sql.split("%s"))
         places = tuple((names.get(one, ""), one) for one in params)
-        return _Text(parts, places, lambda rows: compiler.apply_converters(rows, converters))
+        return _Text(parts, places, turns)
