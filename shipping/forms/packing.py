@@ -14,6 +14,7 @@ from shipping.models import Show
 from shipping.planning.going import Question, vehicles_to_choose
 
 MANY = {"class": "many"}
+RARE = ("without", "leave", "home")  # asked of one case from its own line of the plan
 ORDERS = [("", "as few cases as possible, then as few moves"), ("usual", "usual cases first, then as few as possible")]
 
 
@@ -62,6 +63,19 @@ class QuestionForm(forms.Form):
         if unknown := [word for word, item in found.items() if item is None]:
             raise forms.ValidationError(f"Nothing is called {', '.join(unknown)}. Type a code or a serial.")
         return [item for item in found.values() if item is not None]
+
+    @property
+    def everyday(self) -> list[forms.BoundField]:
+        return [field for field in self if field.name not in RARE]
+
+    @property
+    def rare(self) -> list[forms.BoundField]:
+        return [self[name] for name in RARE]
+
+    @property
+    def asks_rarely(self) -> bool:
+        """Is anything of what is folded asked, or wrong?"""
+        return any(self.data.get(name) or name in self.errors for name in RARE)
 
     @property
     def question(self) -> Question:

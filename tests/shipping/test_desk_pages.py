@@ -196,3 +196,21 @@ def test_the_plain_question_compares_with_nothing(show, kit_manager, sign_in):
 def test_each_case_leads_to_what_if_it_does_not_go_and_keeps_what_was_asked_before(show, kit_manager, sign_in):
     page = sign_in(kit_manager).get(url(query="?order=usual")).content.decode()
     assert 'href="?order=usual&amp;without=HER-13"' in page and 'href="?order=usual&amp;leave=HER-13"' in page
+
+
+@pytest.mark.parametrize(
+    ("query", "is_open"),
+    [
+        ("", False),
+        ("?order=usual", False),
+        ("?without=HER-14", True),
+        ("?home=R-01", True),
+        ("?home=nothing-like-it", True),
+    ],
+)
+def test_what_is_rarely_asked_is_folded_until_it_is_asked(show, kit_manager, sign_in, query, is_open):
+    reel(None, number="R-01")
+    said = text(sign_in(kit_manager).get(url(query=query)))
+    assert said.count('<details open id="stays">') == is_open
+    for words in ("What counts first", "Without these cases", "Leave these cases behind", "These things stay at home"):
+        assert said.count(words) == 1
