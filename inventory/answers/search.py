@@ -13,17 +13,20 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db.models import F
+from django.utils import timezone
 from rapidfuzz.distance import OSA
 from rapidfuzz.fuzz import WRatio
 
 from inventory.answers.candidates import KEPT, items_meant
+from inventory.answers.loading import live
 from inventory.answers.worded import by_words
 from inventory.folding import fold_confusable
-from inventory.models import DriveSet, Item, Person, Place, PlaceKind, System
+from inventory.models import DriveSet, Entry, Item, Person, Place, PlaceKind, System, Verb
 from inventory.naming import item_named
 
 MOST = 12
 GOOD, SURE = 60.0, 90.0
+SEALED = 96.0  # a seal's number in full: as good as a serial's tail, less than a code
 ALIKE = 0.85  # what a likeness of words counts, beside a code or serial that fits
 
 
@@ -37,6 +40,7 @@ class Named:
     texts: tuple[str, ...]
     detail: str = ""
     handled: float = 0.0  # when it was last put somewhere, as a timestamp; of two that fit alike the newer is meant
+    why: str = ""  # what ties it to the text, where its own words do not show that
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +87,11 @@ def search(
     text = text.replace("\x00", "").strip()  # PostgreSQL keeps no such character, so nothing can hold it
     if not text:
         return ()
-    found = [hit for hit in _hits(text) if hit.score >= GOOD and (allowed is None or allowed(hit.named))]
+    best: dict[tuple[str, int | str], Hit] = {}  # a thing may be meant in two ways, by its seal and by its name
+    for hit in sorted(_hits(text), key=lambda hit: -hit.score):
+        if hit.score >= GOOD:
+            best.setdefault((hit.named.kind, hit.named.key), hit)
+    found = [hit for hit in best.values() if allowed is None or allowed(hit.named)]
     return tuple(sorted(_with_nearness(found, near), key=_likeliest)[:most])
 
 
@@ -113,14 +121,29 @@ def _hits(text: str) -> Iterator[Hit]:
     exact = item_named(text) or item_named(_spoken_number(text))
     if exact is not None:
         yield Hit(_item(exact), 100.0)
+    for named in _sealed(text):
+        yield Hit(named, SEALED)
     worded = by_words(text)
     for item in _candidates(text, list(worded)[:KEPT]):
-        if exact is None or item.pk != exact.pk:
-            named = _item(item)
-            yield Hit(named, max(score(text, named.texts), worded.get(item.pk, 0.0)))
+        named = _item(item)
+        yield Hit(named, max(score(text, named.texts), worded.get(item.pk, 0.0)))
     for source in (_sets, _systems, _places, _people, *sources):
         for named in source():
             yield Hit(named, score(text, named.texts))
+
+
+def _sealed(text: str) -> Iterator[Named]:
+    """The few cases that a seal of this number was put on; of two, the last one is meant."""
+    number = re.sub(r"^seal\s+", "", text, flags=re.IGNORECASE)
+    told = live().filter(verb=Verb.SEALED, seal__in=(number, number.upper())).exclude(seal="")
+    newest: dict[Item, Entry] = {}
+    for entry in told.select_related("label__item__type").order_by("-happened_at", "-id")[:KEPT]:
+        if entry.label and entry.label.item:
+            newest.setdefault(entry.label.item, entry)
+    for item, entry in newest.items():
+        when = f"{timezone.localtime(entry.happened_at):%-d %b %Y at %H:%M}"
+        why = f"Seal {entry.seal} was put on {item} on {when}."
+        yield replace(_item(item), why=why, handled=entry.happened_at.timestamp())
 
 
 def _spoken_number(text: str) -> str:

@@ -161,6 +161,8 @@ class Entry(AppendOnly):
             models.Index(fields=["corrects"], name="entry_corrects", condition=Q(corrects__isnull=False)),
             # What one show did.
             models.Index(fields=["reference", "-happened_at"], name="entry_reference", condition=~Q(reference="")),
+            # Which case a seal was put on: few rows.
+            models.Index(fields=["seal"], name="entry_seal", condition=~Q(seal="")),
             # Recordings and members of one set.
             models.Index(fields=["drive_set", "-happened_at"], name="entry_set", condition=Q(drive_set__isnull=False)),
             # Which sets one thing joined: few rows, however long its history.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 
 from django.http import HttpRequest, HttpResponse
@@ -108,12 +108,17 @@ def _offers(hits: Sequence[Hit]) -> list[dict[str, str]]:
     return [
         {
             "words": hit.named.words,
-            "detail": marks.get(hit.named.key, hit.named.detail) if hit.named.kind == "item" else hit.named.detail,
+            "detail": _detail(hit.named, marks),
             "as": f"{hit.named.kind}:{hit.named.key}",
             "near": hit.near.words if hit.near else "",
         }
         for hit in hits
     ]
+
+
+def _detail(named: Named, marks: Mapping[int, str]) -> str:
+    told = marks.get(named.key, named.detail) if named.kind == "item" else named.detail
+    return " ".join(filter(None, (named.why, told)))
 
 
 def _answer(named: Named, at: datetime) -> dict[str, object]:

@@ -11,7 +11,7 @@ from inventory.answers.search import is_sure, search
 from inventory.answers.worded import stem
 from inventory.ledger import Fact
 from inventory.models import Item, ItemAlias, Verb
-from tests.factories import ANA, T0, make_case, make_drive, make_item, make_place, make_set, make_system, make_type
+from tests.factories import ANA, IDA, T0, make_case, make_drive, make_item, make_place, make_set, make_system, make_type
 
 
 @pytest.fixture
@@ -165,3 +165,32 @@ def test_a_plural_and_its_singular_begin_alike(plural, one):
 @pytest.mark.parametrize("word", ["ups", "glass", "bus", "yes"])
 def test_what_is_no_plural_stays(word):
     assert stem(word) == word
+
+
+def sealed(case, number, *, days=1, verb=Verb.SEALED):
+    return ledger.record([Fact(verb, case, seal=number)], by=ANA, at=T0 - timedelta(days=days))
+
+
+@pytest.mark.parametrize("typed", ["005103", "seal 005103", "Seal  005103"])
+def test_a_seal_that_was_found_leads_to_its_case(book, typed):
+    sealed(book["case"], "005103")
+    hits = search(typed)
+    assert hits[0].named.key == book["case"].pk and is_sure(hits)
+    assert hits[0].named.why.startswith("Seal 005103 was put on HER-04 on ")
+
+
+def test_a_seal_put_on_two_cases_offers_both_the_newer_first(book):
+    sealed(book["case"], "AB-77", days=2), sealed(make_case("HER-05"), "AB-77", days=1)
+    hits = search("ab-77")
+    assert [hit.named.words for hit in hits[:2]] == ["HER-05", "HER-04"] and not is_sure(hits)
+
+
+def test_a_sealing_taken_back_leads_nowhere(book):
+    [entry] = sealed(book["case"], "005103")
+    ledger.correct(entry.act, reason="wrong case", by=IDA, at=T0)
+    assert search("005103") == ()
+
+
+def test_a_case_is_offered_once_though_its_seal_looks_like_its_number(book):
+    sealed(book["case"], "HER04")
+    assert [hit.named.words for hit in search("HER04")].count("HER-04") == 1
