@@ -128,11 +128,15 @@ class Packed:
     code: str
 
 
-def reassignable(show: Show, at: datetime, among: Collection[int] = ()) -> list[Packed]:
-    """The cases of this show that are sealed still, by their numbers.
-
-    `among` are cases whose seals are known already, all together; no other was ever sealed.
-    """
+def reassignable(show: Show, at: datetime) -> list[Packed]:
+    """The cases of this show that are sealed still, by their numbers."""
     cases = list(booking.cases_of(show).order_by("number"))
-    seals = seals_of(among or [case.pk for case in cases], at)
+    seals = seals_of([case.pk for case in cases], at)
     return [Packed(case, seals[case.pk], case.code) for case in cases if case.pk in seals]
+
+
+def count_reassignable(show: Show, at: datetime, ever_sealed: Collection[int]) -> int:
+    """How many they are. No other case than these was ever sealed: their seals are asked all together."""
+    seals = seals_of(ever_sealed, at)
+    cases = booking.cases_of(show).prefetch_related(None).order_by().values_list("pk", flat=True)
+    return sum(case in seals for case in cases)

@@ -204,10 +204,10 @@ def _returns(at: datetime) -> Iterator[Need]:
 def _packed_for_nothing(at: datetime) -> Iterator[Need]:
     """Sealed cases of a show that was called off: give them another one, or unpack."""
     for show in Show.objects.filter(cancelled_at__isnull=False, back_at__gte=at).order_by("leaves_at"):
-        packed = showing.reassignable(show, at, among=ever_sealed(at))
+        packed = showing.count_reassignable(show, at, ever_sealed(at))
         if packed:
             yield Need(
-                f"Re-assign or unpack {len(packed)} sealed cases of {show}, which is cancelled.",
+                f"Re-assign or unpack {packed} sealed cases of {show}, which is cancelled.",
                 address("show", show.code), show.leaves_at,
             )  # fmt: skip
 

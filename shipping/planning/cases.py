@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -35,14 +35,21 @@ class Past:
 
 
 @dataclass(frozen=True, slots=True)
+class Packed:
+    """Cases with what is in them, before anything is said of their past; and what is held where, as in `Held`."""
+
+    cases: tuple[Case, ...]
+    case_of: Mapping[int, int]
+    insides: Mapping[int, int]
+
+
+@dataclass(frozen=True, slots=True)
 class Story:
     """What the ledger says of the cases themselves."""
 
     pasts: Mapping[int, Past]
     measures: Mapping[tuple[int, str], Told]
-    faults: Mapping[int, str]
     printed: Mapping[int, bool]
-    first_off: frozenset[int]
     seals: Mapping[int, str]
 
 
@@ -58,15 +65,30 @@ def cases_of(
 
 
 def _cases_of(case_ids: Collection[int], at: datetime, show: Show | None, among: Collection[int]) -> tuple[Case, ...]:
+    """What is in them is kept apart: a seal that was opened makes their story anew, and nothing else."""
+    key = ("packed", frozenset(case_ids), show.pk if show else None)
+    packed = kept(key, at, lambda: _packed(case_ids, at, show))
+    story = _story(packed, at, among)
+    return tuple(_with_story(case, story) for case in packed.cases)
+
+
+def _packed(case_ids: Collection[int], at: datetime, show: Show | None) -> Packed:
     items = Item.objects.filter(pk__in=case_ids).select_related("type__container").order_by("number", "pk")
     items = list(items.prefetch_related(*WITH_CONTAINER))
     held = inside.held_by([item.pk for item in items])
-    story = _story(items, held, at, among)
+    faults, first_off = rows.fault_words([*(item.pk for item in items), *held.case_of], at), _first_off(case_ids)
     belonging = inside.belonging_in(case_ids, show)
     homes = inside.homes({*belonging, *held.case_of}, show)
     missing = inside.missing_from(belonging, held, homes)
-    contents = inside.pieces_by_case(held, _known(held, story, at, homes))
-    return tuple(_case(item, contents.get(item.pk, []), missing.get(item.pk, []), story) for item in items)
+    contents = inside.pieces_by_case(held, _known(held, faults, at, homes))
+    cases = [
+        _case(item, contents.get(item.pk, []), missing.get(item.pk, []), faults, item.pk in first_off) for item in items
+    ]
+    return Packed(tuple(cases), held.case_of, held.insides)
+
+
+def _first_off(case_ids: Collection[int]) -> set[int]:
+    return set(ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +101,8 @@ class Shell:
 
 def shells_of(case_ids: Collection[int], at: datetime) -> dict[int, Shell]:
     """Seal and scale reading of each of these cases; a constant number of queries."""
-    pasts, seals = pasts_of(case_ids, inside.held_by(case_ids), at), seals_of(case_ids, at)
+    held = inside.held_by(case_ids)
+    pasts, seals = pasts_of(case_ids, held.insides, held.case_of, at), seals_of(case_ids, at)
     return {one: Shell(seals.get(one, ""), pasts[one].weighed_kg) for one in case_ids}
 
 
@@ -95,30 +118,30 @@ def _seals_of(case_ids: Collection[int], at: datetime) -> dict[int, str]:
     return {i: one.seal.seal for i, one in interiors.items() if one.is_sealed and one.seal}
 
 
-def _known(held: inside.Held, story: Story, at: datetime, homes: Mapping[int, tuple[int, str]]) -> inside.Known:
+def _known(
+    held: inside.Held, faults: Mapping[int, str], at: datetime, homes: Mapping[int, tuple[int, str]]
+) -> inside.Known:
     drives = [row.item_id for row in held.rows if row.item.type.kind == "drive"]
-    return inside.Known(story.faults, wholes.membership(drives, at), homes)
+    return inside.Known(faults, wholes.membership(drives, at), homes)
 
 
-def _story(items: list[Item], held: inside.Held, at: datetime, among: Collection[int]) -> Story:
-    case_ids = [item.pk for item in items]
-    pasts = pasts_of(case_ids, held, at)
+def _story(packed: Packed, at: datetime, among: Collection[int]) -> Story:
+    case_ids = [case.id for case in packed.cases]
+    pasts = pasts_of(case_ids, packed.insides, packed.case_of, at)
     sealed = [case for case, past in pasts.items() if past.sealed]
     return Story(
         pasts=pasts,
-        measures=_measures({item.type_id for item in items}, at),
-        faults=rows.fault_words([*case_ids, *held.case_of], at),
+        measures=_measures({case.type_id for case in packed.cases}, at),
         printed=_printed(case_ids, {case: one.changed for case, one in pasts.items() if one.changed}, at),
-        first_off=frozenset(
-            ConsignmentCase.objects.filter(case__in=case_ids, first_off=True).values_list("case_id", flat=True)
-        ),
         seals=seals_of(among if set(sealed) <= set(among) else sealed, at) if sealed else {},
     )
 
 
-def pasts_of(case_ids: Collection[int], held: inside.Held, at: datetime) -> dict[int, Past]:
-    """Of each of these cases, with what is held in them now; a constant number of queries."""
-    asked = frozenset(case_ids), frozenset(held.insides.items()), frozenset(held.case_of.items())
+def pasts_of(
+    case_ids: Collection[int], insides: Mapping[int, int], case_of: Mapping[int, int], at: datetime
+) -> dict[int, Past]:
+    """Of each of these cases, with what is held in them now, as `Held` has it; a constant number of queries."""
+    asked = frozenset(case_ids), frozenset(insides.items()), frozenset(case_of.items())
     return part(("pasts", *asked), at, lambda at: _pasts_of(*asked, at))
 
 
@@ -158,23 +181,30 @@ def _printed(case_ids: Collection[int], changed: Mapping[int, Moment], at: datet
     return {case: paper.pk not in stale for case, paper in newest.items()}
 
 
-def _case(item: Item, contents: list[Piece], missing: list[Expected], story: Story) -> Case:
+def _with_story(case: Case, story: Story) -> Case:
+    """A case with what holds of it by what happened to it."""
+    past, printed = story.pasts[case.id], story.printed.get(case.id)
+    measures = {rule: _proof(entry) for (kind, rule), entry in story.measures.items() if kind == case.type_id}
+    return replace(
+        case, weighed_kg=past.weighed_kg, seal=story.seals.get(case.id, ""), list_printed=printed is not None,
+        list_current=bool(printed), proofs=measures | past.proofs,
+    )  # fmt: skip
+
+
+def _case(
+    item: Item, contents: list[Piece], missing: list[Expected], faults: Mapping[int, str], first_off: bool
+) -> Case:
     container = item.type.container
-    past = story.pasts[item.pk]
-    measures = {rule: _proof(entry) for (kind, rule), entry in story.measures.items() if kind == item.type_id}
-    printed = story.printed.get(item.pk)
     return Case(
         id=item.pk, number=str(item), type_id=item.type_id, pieces=tuple(contents), missing=tuple(missing),
-        tare_kg=container.tare_kg, max_gross_kg=container.max_gross_kg, weighed_kg=past.weighed_kg,
+        tare_kg=container.tare_kg, max_gross_kg=container.max_gross_kg,
         length_mm=item.type.length_mm, width_mm=item.type.width_mm, height_mm=item.type.height_mm,
         slots=tuple(part.label for part in container.compartments.all()),
         rack_units=container.rack_units, usable_depth_mm=container.usable_depth_mm, for_drives=container.for_drives,
         strict_order=container.strict_order, wheels=container.wheels, max_on_top_kg=item.type.max_on_top_kg,
         packaging_for=frozenset(kind.pk for kind in container.original_packaging_for.all()),
-        fault=story.faults.get(item.pk, ""), seal=story.seals.get(item.pk, ""),
-        old_numbers=tuple(sorted(alias.number for alias in item.aliases.all())), list_printed=printed is not None,
-        list_current=bool(printed),
-        first_off=item.pk in story.first_off, proofs=measures | past.proofs,
+        fault=faults.get(item.pk, ""), first_off=first_off,
+        old_numbers=tuple(sorted(alias.number for alias in item.aliases.all())),
     )  # fmt: skip
 
 

@@ -53,8 +53,11 @@ def membership(drive_ids: Collection[int], at: datetime) -> dict[int, tuple[int,
 
 def sets_of(set_ids: Collection[int], at: datetime) -> tuple[facts.DriveSet, ...]:
     """The sets with their members by the ledger, each with where it is."""
-    if not set_ids:
-        return ()
+    asked = frozenset(set_ids)
+    return kept(("sets", asked), at, lambda: _sets_of(asked, at)) if asked else ()
+
+
+def _sets_of(set_ids: Collection[int], at: datetime) -> tuple[facts.DriveSet, ...]:
     members: dict[int, dict[int, str]] = defaultdict(dict)
     broken: set[int] = set()
     verbs = (Verb.JOINED, Verb.DROPPED, Verb.BROKEN_UP)

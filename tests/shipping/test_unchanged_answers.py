@@ -215,6 +215,19 @@ def test_a_scan_of_what_was_once_in_sealed_cases_makes_only_their_seals_anew(pag
     assert any(after[key] is not before[key] for key in seals)
 
 
+def test_an_opened_seal_tells_the_story_of_cases_anew_and_not_what_is_in_them(pages, tonight):
+    pages(0)
+    before = {key: answer.given for key, answer in unchanged._kept[0].answers.items()}
+    opened = Fact(Verb.SEAL_BROKEN, Item.objects.get(number="HER-02"), note="Customs.", grade=Grade.TICK)
+    _record(opened, tonight.zero + timedelta(seconds=59))
+    pages(1)
+    after = {key: answer.given for key, answer in unchanged._kept[0].answers.items()}
+    packed = [key for key in before if key[0] == "packed" and key in after]
+    assert packed and all(after[key] is before[key] for key in packed)
+    told = [key for key in before if key[0] == "cases" and key in after]
+    assert any(after[key] != before[key] for key in told)
+
+
 def _same(before: dict[object, object]) -> int:
     """How many of the answers kept now are those of before."""
     return sum(before.get(key) is answer.given for key, answer in unchanged._kept[0].answers.items())
