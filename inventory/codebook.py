@@ -198,7 +198,8 @@ def gone() -> Place:
 def open_book(scans: Iterable[Scan]) -> CodeBook:
     """Look up everything these scans name. Codes that nobody knows are simply absent."""
     scans = list(scans)
-    labels = _find({scan.code for scan in scans} | {read_place_code(scan.place) for scan in scans}, _briefly)
+    containers = {read_place_code(scan.place) for scan in scans if not PLACE_KEY.fullmatch(scan.place)}
+    labels = _find({scan.code for scan in scans} | containers, _briefly)
     places = find_places({(scan.place, scan.verb) for scan in scans}, labels)
     for verb in {scan.verb for scan in scans} & {Verb.CONSUMED, Verb.WRITTEN_OFF}:
         places["", verb] = gone()

@@ -96,6 +96,10 @@ ORDER BY m.happened_at, m.id
 """
 BEGIN = "INSERT INTO inventory_holding (item_id, bay) VALUES (%s, '') ON CONFLICT DO NOTHING"
 PUT = "UPDATE inventory_holding SET place_id = %s, bay = %s, entry_id = %s WHERE item_id = %s"
+PUT_ON_POSTGRES = """
+UPDATE inventory_holding h SET place_id = told.place_id, bay = told.bay, entry_id = told.entry_id
+FROM unnest(%s::bigint[], %s::bigint[], %s::text[], %s::uuid[]) AS told (item_id, place_id, bay, entry_id)
+WHERE h.item_id = told.item_id"""
 
 _LISTED = "IN (SELECT value FROM json_each(%s))"
 _GIVEN = "= ANY(%(ids)s::bigint[])"
@@ -122,9 +126,18 @@ def settle(item_ids: Iterable[int], moved: Mapping[UUID, int] = NONE) -> None:
         still = _onward(moved, anew)
         _settle_anew(onward.keys() - still.keys())
         onward = {item: held for item, held in still.items() if item in onward}
-    if onward:
-        with connection.cursor() as cursor:
-            cursor.executemany(PUT, [(*held, item) for item, held in sorted(onward.items())])
+    _put(sorted(onward.items()))
+
+
+def _put(onward: Sequence[tuple[int, Held]]) -> None:
+    if not onward:
+        return
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            items, held = zip(*onward, strict=True)
+            cursor.execute(PUT_ON_POSTGRES, [list(items), *map(list, zip(*held, strict=True))])
+        else:
+            cursor.executemany(PUT, [(*held, item) for item, held in onward])
 
 
 def _onward(moved: Mapping[UUID, int], anew: Collection[int]) -> dict[int, Held]:
@@ -194,7 +207,7 @@ def _neighbours(bays: set[tuple[int, str]]) -> set[int]:
 
 def _lock(ids: Sequence[int]) -> None:
     """Hold the rows of these items until the transaction ends; rows that are missing are made first."""
-    if not ids:
+    if not ids or not connection.features.has_select_for_update:  # SQLite has one writer, and that is us by now
         return
     rows = Holding.objects.select_for_update().filter(pk__in=ids).order_by("pk").values_list("pk", flat=True)
     missing = set(ids).difference(rows)

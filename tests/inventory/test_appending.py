@@ -7,13 +7,13 @@ from typing import Any
 from uuid import UUID
 
 import pytest
-from django.db import IntegrityError, connection, transaction
+from django.db import DataError, IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from inventory import ledger
 from inventory.ledger import Fact
 from inventory.models import Entry, Grade, Photo, Place, Role, ScanReceipt, Verb
-from inventory.models.appendonly import AppendOnlyError
+from inventory.models.appendonly import FEW, AppendOnlyError
 from tests.factories import IDA, T0, make_device, make_item, make_place, make_set
 
 pytestmark = pytest.mark.django_db
@@ -49,15 +49,16 @@ def as_stored(row: Entry) -> tuple[Any, ...]:
     return found
 
 
+@pytest.mark.parametrize("many", (1, FEW + 1), ids=("alone", "among many"))
 @pytest.mark.parametrize("fields", (dict, every_kind), ids=("bare", "every kind of value"))
-def test_what_is_appended_is_stored_as_by_bulk_create(fields):
+def test_what_is_appended_is_stored_as_by_bulk_create(fields, many):
     given = fields()
     quick, slow = entry(1, **given), entry(2, **given)
     slow.label = quick.label
-    Entry.objects.append([quick])
+    Entry.objects.append([quick, *(entry(100 + number) for number in range(many - 1))])
     Entry.objects.bulk_create([slow])
     assert as_stored(quick) == as_stored(slow)
-    assert Entry.objects.get(pk=quick.pk).happened_at == FRACTION
+    assert Entry.objects.get(pk=quick.pk).happened_at == FRACTION and Entry.objects.count() == many + 1
 
 
 def test_many_are_one_act_and_none_is_no_question_at_all():
@@ -69,11 +70,20 @@ def test_many_are_one_act_and_none_is_no_question_at_all():
     assert list(Entry.objects.order_by("pk").values_list("pk", flat=True)) == [row.pk for row in rows]
 
 
-def test_a_key_that_is_there_is_refused_and_the_first_row_stands():
+@pytest.mark.parametrize("many", (1, FEW + 1))
+def test_a_key_that_is_there_is_refused_and_the_first_row_stands(many):
     Entry.objects.append([entry(1, note="first")])
     with pytest.raises(IntegrityError), transaction.atomic():
-        Entry.objects.append([entry(2), entry(1, note="second")])
+        Entry.objects.append([*(entry(2 + number) for number in range(many)), entry(1, note="second")])
     assert Entry.objects.get().note == "first"
+
+
+def test_what_the_database_will_not_have_is_told_alike_of_one_and_of_many():
+    for many in (1, FEW + 1):
+        with pytest.raises(IntegrityError), transaction.atomic():
+            Entry.objects.append([entry(number, verb=Verb.PLACED) for number in range(1, many + 1)])
+        with pytest.raises(DataError if connection.vendor == "postgresql" else IntegrityError), transaction.atomic():
+            Entry.objects.append([entry(number, quantity=2**40, mass_g=-1) for number in range(1, many + 1)])
 
 
 def test_what_was_appended_can_no_more_be_changed_than_any_row():
