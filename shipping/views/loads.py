@@ -114,14 +114,15 @@ def depart(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask the rules and, while nothing stands in the way, let it leave."""
     leg, bearer = the_leg(request, pk)
     bearer.must(Verb.DEPARTED)
+    reason = request.POST.get("without", "")
     try:
-        loading.depart(leg, by=bearer.witness, at=timezone.now(), without=request.POST.get("without", ""))
+        loading.depart(leg, by=bearer.witness, at=timezone.now(), without=reason)
     except loading.Blocked as why:
-        return _page(request, leg, bearer, 422, blocks=why.findings)
+        return _page(request, leg, bearer, 422, blocks=why.findings, why=reason)
     except loading.StillToGo as why:
         return _page(request, leg, bearer, 422, without=why)
     except loading.LoadingRefused as why:
-        return _page(request, leg, bearer, 422, scan_error=str(why))
+        return _page(request, leg, bearer, 422, scan_error=str(why), why=reason)
     messages.success(request, "Departed. It is on the road now.")
     return redirect("load", pk)
 

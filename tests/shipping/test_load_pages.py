@@ -75,6 +75,8 @@ def test_depart_shows_each_block_and_its_way_out(sign_in, road_lead, leg, cases,
     assert response.status_code == 422
     assert "Teasel is 90 kg over." in text(response)
     assert "Take HER-01 off." in text(response)
+    assert f'href="/leg/{leg.pk}/">Answer these, or set one aside with a reason' in text(response)
+    assert 'value="full"' in text(response)
     assert not Entry.objects.filter(verb="departed").exists()
 
 
