@@ -40,7 +40,9 @@ def test_a_lead_makes_a_pass_that_prints_its_code_and_a_qr(sign_in, road_lead, d
 )
 def test_a_pass_too_short_too_long_or_for_nothing_is_refused(sign_in, kit_manager, db, data):
     make_show()
-    assert sign_in(kit_manager).post("/show/FMC/passes/", data).status_code == 422
+    refused = sign_in(kit_manager).post("/show/FMC/passes/", data)
+    assert refused.status_code == 422
+    assert ('<details open id="may">' in text(refused)) == ("verbs" not in data)
     assert not DayPass.objects.exists()
 
 
