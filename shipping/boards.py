@@ -17,6 +17,7 @@ from inventory.answers.loading import live
 from inventory.drawings.face import CaseFace, case_face
 from inventory.joblines import place_words
 from inventory.models import Entry, Holding, Item, Kind, Verb
+from inventory.prepared import Asked, Prepared
 from shipping.models import ConsignmentCase, Leg
 from shipping.packing.floor.telling import spot_words
 from shipping.packing.lifting import PERSON_KG, Band, band
@@ -215,16 +216,25 @@ def phases_of(legs: Collection[Leg], at: datetime) -> dict[int, Phase]:
     return {leg: phase_at(*moments) for leg, moments in moments_of(legs, at).items()}
 
 
+# Asked by every page that tells of legs: put together once.
+MOVES = Prepared(
+    lambda codes, at: live(at).filter(verb__in=(Verb.DEPARTED, Verb.ARRIVED), reference__in=codes)
+    .order_by("happened_at", "id")
+    .values_list("verb", "place_id", "reference", "label__item_id", "happened_at", "id"),
+    codes=Asked.TEXTS, at=Asked.MOMENT,
+)  # fmt: skip
+LISTED = Prepared(
+    lambda consignments: ConsignmentCase.objects.filter(consignment__in=consignments).order_by()
+    .values_list("consignment_id", "case_id"),
+    consignments=Asked.IDS,
+)  # fmt: skip
+
+
 def moments_of(legs: Collection[Leg], at: datetime) -> dict[int, tuple[Moment | None, Moment | None]]:
     """When each of these legs last departed and arrived, by its key, in two queries."""
-    codes = {leg.consignment.show.code for leg in legs}
-    moves = live(at).filter(verb__in=(Verb.DEPARTED, Verb.ARRIVED), reference__in=codes).order_by("happened_at", "id")
-    told = list(moves.values_list("verb", "place_id", "reference", "label__item_id", "happened_at", "id"))
+    told = MOVES(codes={leg.consignment.show.code for leg in legs}, at=at)
     lists: dict[int, set[int]] = defaultdict(set)
-    by_waybill = {leg.consignment_id for leg in legs if not leg.vehicle_id}
-    for consignment, case in ConsignmentCase.objects.filter(consignment__in=by_waybill).values_list(
-        "consignment_id", "case_id"
-    ):
+    for consignment, case in LISTED(consignments={leg.consignment_id for leg in legs if not leg.vehicle_id}):
         lists[consignment].add(case)
     found = {}
     for leg in legs:

@@ -11,8 +11,9 @@ from enum import StrEnum
 from django.db.models import Q
 
 from inventory.models import Holding
-from shipping.boards import Board, Face, Moment, Phase, is_on, moments_of, on_since, phase_at, phases_of
-from shipping.models import ConsignmentCase, Leg
+from inventory.prepared import Rows
+from shipping.boards import LISTED, Board, Face, Moment, Phase, is_on, moments_of, on_since, phase_at, phases_of
+from shipping.models import Leg
 
 AHEAD = timedelta(hours=24)  # a load that leaves within this is got onto the vehicle now
 BEHIND = timedelta(days=3)  # a leg whose hour was longer ago is not waited for any more
@@ -63,7 +64,8 @@ def turns(legs: Iterable[Leg], at: datetime) -> list[Turn]:
     """Each leg's turn, now before later before over, and within these by their hour; a constant number of queries."""
     legs = list(legs)
     moments = moments_of(legs, at)
-    on, of = _on(legs, moments), _listed(legs)
+    lists = LISTED(consignments={leg.consignment_id for leg in legs})
+    on, of = _on(legs, moments, lists), Counter(consignment for consignment, _case in lists)
     found = []
     for leg in legs:
         phase, here, listed = phase_at(*moments[leg.pk]), on[leg.pk], of[leg.consignment_id]
@@ -122,19 +124,13 @@ def _is_to_come(hour: datetime | None, at: datetime) -> bool:
     return hour is not None and hour >= at - BEHIND
 
 
-def _listed(legs: Collection[Leg]) -> Counter[int]:
-    rows = ConsignmentCase.objects.filter(consignment__in={leg.consignment_id for leg in legs})
-    return Counter(rows.values_list("consignment_id", flat=True))
-
-
-def _on(legs: Collection[Leg], moments: Mapping[int, tuple[Moment | None, Moment | None]]) -> Counter[int]:
+def _on(legs: Collection[Leg], moments: Mapping[int, tuple[Moment | None, Moment | None]], lists: Rows) -> Counter[int]:
     """How many of each leg's cases are on its vehicle, or by waybill on its way; of an arrived one, that it brought."""
     ids = {leg.consignment_id for leg in legs}
-    lines = ConsignmentCase.objects.filter(consignment__in=ids).values_list("consignment_id", "case_id")
     held = Holding.objects.filter(item__consignments__consignment__in=ids).select_related("place", "entry").distinct()
     rows = {row.item_id: row for row in held}
     by_list: dict[int, list[Holding]] = {pk: [] for pk in ids}
-    for consignment, case in lines:
+    for consignment, case in lists:
         by_list[consignment] += [rows[case]] if case in rows else []
     return Counter(
         {leg.pk: sum(_rides(row, leg, *moments[leg.pk]) for row in by_list[leg.consignment_id]) for leg in legs}

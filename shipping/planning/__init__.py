@@ -13,6 +13,7 @@ from django.db.models import Exists, OuterRef, QuerySet
 
 from inventory.answers.keeping import Kept, kept_on
 from inventory.models import ContainerType, Entry, Holding, Item, Kind, Verb
+from inventory.prepared import Asked, Prepared
 from inventory.unchanged import kept
 from shipping import carriers
 from shipping.models import BorderList, ConsignmentCase, Leg, Show
@@ -106,9 +107,14 @@ def other_day(load: Load, at: datetime) -> date | None:
     return load.on if load.on != _day(at) else None
 
 
+# Asked for every load that is judged: put together once.
+PACKED_SO = Prepared(
+    lambda: ContainerType.original_packaging_for.through.objects.order_by().values_list("itemtype_id").distinct()
+)
+
+
 def _packaged_types() -> frozenset[int]:
-    packed_so = ContainerType.original_packaging_for.through.objects
-    return frozenset(packed_so.values_list("itemtype_id", flat=True))
+    return frozenset(kind for (kind,) in PACKED_SO())
 
 
 def _show(show: Show | None) -> facts.Show | None:
@@ -125,13 +131,23 @@ def coming_leg(case: Item, at: datetime, show: Show | None = None) -> Leg | None
 def coming_legs(case_ids: Collection[int], at: datetime, show: Show | None = None) -> dict[int, Leg]:
     """The next leg of each case that has one, in two queries."""
     coming: dict[int, int] = {}
-    for leg, case in _coming(case_ids, at, show).values_list("pk", "consignment__cases__case"):
+    for leg, case in COMING_OF(cases=case_ids, at=at, show=show.pk) if show else COMING(cases=case_ids, at=at):
         coming.setdefault(case, leg)
     legs_by_key = Leg.objects.select_related(*LEG_WORDS).in_bulk(set(coming.values()))
     return {case: legs_by_key[leg] for case, leg in coming.items()}
 
 
-def _coming(case_ids: Collection[int], at: datetime, show: Show | None) -> QuerySet[Leg]:
+ON_LEGS = ("pk", "consignment__cases__case")
+COMING = Prepared(
+    lambda cases, at: _coming(cases, at, None).values_list(*ON_LEGS), cases=Asked.IDS, at=Asked.MOMENT
+)  # fmt: skip
+COMING_OF = Prepared(
+    lambda cases, at, show: _coming(cases, at, show).values_list(*ON_LEGS),
+    cases=Asked.IDS, at=Asked.MOMENT, show=Asked.ID,
+)  # fmt: skip
+
+
+def _coming(case_ids: Collection[int], at: datetime, show: Show | int | None) -> QuerySet[Leg]:
     """Every leg that any of these cases is to travel, the next first."""
     left = Entry.objects.filter(verb=Verb.DEPARTED, place=OuterRef("road"), happened_at__lte=at)
     found = Leg.objects.filter(

@@ -13,13 +13,14 @@ from django.utils import timezone
 from inventory.answers.loading import live
 from inventory.folding import fold
 from inventory.models import Holding, Item, Verb
+from inventory.prepared import Asked, Prepared
 from inventory.unchanged import kept
 from shipping.boards import Phase, departure_day, moments_of, phase_at
 from shipping.models import BorderLine, BorderList, Leg
 from shipping.packing import facts
 from shipping.packing.rules.borders import one_slip_apart
 from shipping.planning.cases import proofs_of
-from shipping.planning.rows import told
+from shipping.planning.rows import TOLD, Told
 
 # Where a case stands on a deck: row, place across, tier from the deck up. "2.1.3", or "row 2 place 1 tier 3".
 STAND = re.compile(r"^(?:row\s*)?(\d+)(?:\s*[./]\s*|\s+place\s+)(\d+)(?:\s*[./]\s*|\s+tier\s+)(\d+)$", re.IGNORECASE)
@@ -73,11 +74,28 @@ def _vehicle(item: Item | None) -> facts.Vehicle | None:
     return facts.Vehicle(item.pk, str(item), container.payload_kg, container.inner_length_mm, container.inner_width_mm)
 
 
+# Asked of every vehicle that a page tells of: put together once.
+STANDING = Prepared(
+    lambda vehicles: Holding.objects.filter(place__item__in=vehicles).exclude(bay="").order_by("item_id")
+    .values_list("place__item_id", "item_id", "bay"),
+    vehicles=Asked.IDS,
+)  # fmt: skip
+TICKS = Prepared(
+    lambda vehicles, at: live(at).filter(label__item__in=vehicles, verb=Verb.CHECKED).order_by("happened_at", "pk")
+    .values_list(*TOLD),
+    vehicles=Asked.TOLD_THINGS, at=Asked.MOMENT,
+)  # fmt: skip
+LAST_LOAD = Prepared(
+    lambda vehicle, at: live(at).filter(place__item=vehicle, verb=Verb.LOADED).order_by("-happened_at", "-pk")
+    .values_list("happened_at", "pk")[:1],
+    vehicle=Asked.ID, at=Asked.MOMENT,
+)  # fmt: skip
+
+
 def _stands(vehicles: Collection[int]) -> dict[int, list[facts.Stand]]:
     """What stands where on each of these vehicles, as far as it was said when loading."""
-    rows = Holding.objects.filter(place__item__in=vehicles).exclude(bay="").order_by("item_id")
     found: dict[int, list[facts.Stand]] = defaultdict(list)
-    for vehicle, item, bay in rows.values_list("place__item_id", "item_id", "bay"):
+    for vehicle, item, bay in STANDING(vehicles=vehicles):
         if where := STAND.match(bay.strip()):
             found[vehicle].append(facts.Stand(*(int(part) for part in where.groups()), item))
     return found
@@ -85,9 +103,8 @@ def _stands(vehicles: Collection[int]) -> dict[int, list[facts.Stand]]:
 
 def _proofs(vehicle: int, at: datetime) -> dict[str, facts.Proof]:
     """What the driver ticked: `checked` entries of the vehicle since something was last loaded."""
-    ticks = told(live(at).filter(label__item=vehicle, verb=Verb.CHECKED))
-    loads = live(at).filter(place__item=vehicle, verb=Verb.LOADED).order_by("-happened_at", "-pk")
-    return proofs_of(ticks, loads.values_list("happened_at", "pk").first())
+    ticks = map(Told._make, TICKS(vehicles=[vehicle], at=at))
+    return proofs_of(ticks, next(iter(LAST_LOAD(vehicle=vehicle, at=at)), None))
 
 
 def border_facts(border: BorderList) -> facts.BorderList:

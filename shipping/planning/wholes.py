@@ -12,6 +12,7 @@ from django.db.models import Q, QuerySet
 
 from inventory.answers.loading import live
 from inventory.models import DriveSet, Holding, Item, Kind, System, SystemPart, Verb
+from inventory.prepared import Prepared
 from inventory.unchanged import kept
 from shipping.models import RuleLimit
 from shipping.packing import facts
@@ -32,9 +33,13 @@ class DatedLimits:
         return {**default_limits(), **in_force}
 
 
+LIMITS = Prepared(
+    lambda: RuleLimit.objects.order_by("valid_from", "pk").values_list("rule", "name", "valid_from", "value")
+)
+
+
 def dated_limits() -> DatedLimits:
-    rows = RuleLimit.objects.order_by("valid_from", "pk")
-    return DatedLimits(tuple(rows.values_list("rule", "name", "valid_from", "value")))
+    return DatedLimits(tuple(LIMITS()))
 
 
 def limits_on(day: date) -> Mapping[tuple[str, str], Decimal]:

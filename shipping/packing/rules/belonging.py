@@ -79,12 +79,13 @@ def no_open_fault(load: Load) -> Iterator[Said | Ask]:
 @rule("43", Severity.WARN, "common practice")
 def spare_apart(load: Load) -> Iterator[Said | Ask]:
     """Every show-stopper has a spare, in another case than the part."""
+    sound = [(case, piece) for case, piece in load.each() if not piece.fault] if load.show else []
     for system in load.systems:
         for part in system.stoppers:
             if load.show is None:
                 continue
-            holders = {case.id: case for case, piece in load.each() if _is(piece, part.item_id, part.type_id)}
-            count = sum(piece.quantity for _, piece in load.each() if _is(piece, part.item_id, part.type_id))
+            alike = [(case, piece) for case, piece in sound if _is(piece, part.item_id, part.type_id)]
+            holders, count = {case.id: case for case, _ in alike}, sum(piece.quantity for _, piece in alike)
             if part.type_id is None:
                 yield unknown(
                     load.show,
@@ -115,7 +116,7 @@ def spare_apart(load: Load) -> Iterator[Said | Ask]:
 
 
 def _is(piece: Piece, item_id: int | None, type_id: int | None) -> bool:
-    return not piece.fault and (piece.id == item_id if type_id is None else piece.type_id == type_id)
+    return piece.id == item_id if type_id is None else piece.type_id == type_id
 
 
 @rule(

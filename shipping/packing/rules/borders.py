@@ -17,7 +17,7 @@ NOT_A_COUNTRY = {"UK": "GB", "EL": "GR", "XK": "", "EU": ""}
 def vague_word(description: str) -> str:
     """The first word of a description that customs people turn down, or nothing. "Set of cables" may stand."""
     text = description.lower()
-    return next((word for word in VAGUE if re.search(rf"\b{re.escape(word)}\b", text)), "")
+    return next((word for word in VAGUE if word in text and re.search(rf"\b{re.escape(word)}\b", text)), "")
 
 
 def one_slip_apart(one: str, other: str) -> bool:
