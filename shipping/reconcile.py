@@ -13,6 +13,7 @@ from inventory.answers.refs import refs_of
 from inventory.answers.values import Evidence, ItemRef, Reason, Strength, Whereabouts
 from inventory.answers.whereabouts import then_and_now
 from inventory.models import Kind, SystemPart, Verb
+from inventory.prepared import Asked, Prepared
 from inventory.unchanged import kept
 from shipping.following import Leaving
 from shipping.models import Show
@@ -174,12 +175,17 @@ def _moments(left: Mapping[int, Leaving]) -> dict[datetime, list[int]]:
     return found
 
 
+PRONE = Prepared(
+    lambda systems: SystemPart.objects.filter(system__in=systems, left_behind_prone=True).order_by()
+    .values_list("system", "item", "type"),
+    systems=Asked.IDS,
+)  # fmt: skip
+
+
 def _left_behind_prone(trip: Followed, left: Mapping[int, Leaving]) -> set[int]:
     """Things that some system lists as left behind often, by exact item or by type."""
     systems = {trip.items[pk].system_id for pk in left}
-    parts = list(
-        SystemPart.objects.filter(system__in=systems, left_behind_prone=True).values_list("system", "item", "type")
-    )
+    parts = PRONE(systems=systems)
     exact = {item for _system, item, _type in parts if item}
     kinds = {(system, type_id) for system, _item, type_id in parts if type_id}
     return {pk for pk in left if pk in exact or (trip.items[pk].system_id, trip.items[pk].type_id) in kinds}

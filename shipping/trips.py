@@ -8,13 +8,13 @@ from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models import Case, F, OuterRef, Q, Subquery, Value, When
 
 from inventory.answers.loading import live
 from inventory.answers.places import Room, rooms_by_id
 from inventory.answers.refs import NAMED, codes_of, ref_of
 from inventory.answers.values import ItemRef
-from inventory.models import Entry, Grade, Item, Kind, Place, Verb
+from inventory.models import Grade, Item, Kind, Place, Verb
 from inventory.models.catalogue import type_words
 from inventory.prepared import Asked, Prepared
 from shipping.following import Following, Step, follow
@@ -57,20 +57,20 @@ class Followed:
 
 def followed(reference: str, at: datetime) -> Followed | None:
     """Read one show's trip, in a number of queries bounded by how deep things are packed; None if nothing left."""
-    departures = list(_departures(reference, at))
+    departures = DEPARTURES(references=[reference], at=at)
     if not departures:
         return None
-    since = departures[0].happened_at
-    movers = {entry.label.item_id for entry in departures}
+    since = departures[0][1]
+    movers = {item for _entry, _when, item, _place in departures}
     ids = _with_containers(_carried(movers, reference, since, at), since, at)
     holder, imported = _holders(ids, since)
-    legs = {entry.id: entry.place.leg.from_place_id for entry in departures if hasattr(entry.place, "leg")}
+    legs = {entry: place for entry, _when, _item, place in departures if place}
     steps = _steps(ids, since, at, legs)
     planned = _planned(ids, reference)
     rooms = rooms_by_id({*holder.values(), *planned.values(), *legs.values(), *(s.place for s in steps if s.place)})
     state = follow(
         steps,
-        [entry.id for entry in departures],
+        [entry for entry, *_ in departures],
         rooms=rooms,
         holder=holder,
         planned=planned,
@@ -79,13 +79,13 @@ def followed(reference: str, at: datetime) -> Followed | None:
     return Followed(reference, state, rooms, _goods(ids))
 
 
-def _departures(reference: str, at: datetime) -> QuerySet[Entry]:
-    return (
-        live(at)
-        .filter(reference=reference, verb=Verb.DEPARTED, label__item__isnull=False, place__isnull=False)
-        .select_related("label", "place__leg")
-        .order_by("happened_at", "id")
-    )
+DEPARTURES = Prepared(
+    lambda references, at: live(at)
+    .filter(reference__in=references, verb=Verb.DEPARTED, label__item__isnull=False, place__isnull=False)
+    .order_by("happened_at", "id")
+    .values_list("id", "happened_at", "label__item_id", "place__leg__from_place"),
+    references=Asked.TEXTS, at=Asked.MOMENT,
+)  # fmt: skip
 
 
 def _newest(before: datetime, what: str) -> Subquery:
