@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -30,6 +30,9 @@ SEALED = 96.0  # a seal's number in full: as good as a serial's tail, less than 
 ALIKE = 0.85  # what a likeness of words counts, beside a code or serial that fits
 
 
+Meant = tuple[str, int | str]  # of which kind, and its key
+
+
 @dataclass(frozen=True, slots=True)
 class Named:
     """One thing a name can lead to. `kind` is item, drive set, system, place, person or what an app adds."""
@@ -41,6 +44,10 @@ class Named:
     detail: str = ""
     handled: float = 0.0  # when it was last put somewhere, as a timestamp; of two that fit alike the newer is meant
     why: str = ""  # what ties it to the text, where its own words do not show that
+
+    @property
+    def meant(self) -> Meant:
+        return self.kind, self.key
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +65,7 @@ class Hit:
     near: Near | None = None
 
 
+Allowed = Callable[[Collection[Named]], Container[Meant]]
 Source = Callable[[], Iterable[Named]]
 NearOf = Callable[[Collection[int]], Mapping[int, Near]]
 sources: list[Source] = []
@@ -77,9 +85,7 @@ def near_to(person: Person | None, at: datetime) -> NearOf:
     return near
 
 
-def search(
-    text: str, most: int = MOST, allowed: Callable[[Named], bool] | None = None, near: NearOf | None = None
-) -> tuple[Hit, ...]:
+def search(text: str, most: int = MOST, allowed: Allowed | None = None, near: NearOf | None = None) -> tuple[Hit, ...]:
     """The likeliest meanings, best first; nothing for an empty text. `allowed` narrows what a person may see.
 
     Of things that fit alike those that are `near` come first, then those handled last.
@@ -87,11 +93,12 @@ def search(
     text = text.replace("\x00", "").strip()  # PostgreSQL keeps no such character, so nothing can hold it
     if not text:
         return ()
-    best: dict[tuple[str, int | str], Hit] = {}  # a thing may be meant in two ways, by its seal and by its name
+    best: dict[Meant, Hit] = {}  # a thing may be meant in two ways, by its seal and by its name
     for hit in sorted(_hits(text), key=lambda hit: -hit.score):
         if hit.score >= GOOD:
-            best.setdefault((hit.named.kind, hit.named.key), hit)
-    found = [hit for hit in best.values() if allowed is None or allowed(hit.named)]
+            best.setdefault(hit.named.meant, hit)
+    own = best if allowed is None else allowed([hit.named for hit in best.values()])
+    found = [hit for meant, hit in best.items() if meant in own]
     return tuple(sorted(_with_nearness(found, near), key=_likeliest)[:most])
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
 
 from django.http import HttpRequest, HttpResponse
@@ -15,8 +15,8 @@ from inventory import where_answers
 from inventory.access import ANYONE, allow, role_of
 from inventory.answers.day_names import day_meant
 from inventory.answers.likely_loading import UNSURE, where_to_look
-from inventory.answers.registry import references_of
-from inventory.answers.search import Hit, Named, NearOf, is_sure, near_to, search
+from inventory.answers.loading import live
+from inventory.answers.search import Allowed, Hit, Meant, Named, NearOf, is_sure, near_to, search
 from inventory.drawings.nested import boxes_together
 from inventory.models import ClientReference, DriveSet, Item, Kind, Person, Role
 from inventory.own_drive import content_summary
@@ -69,23 +69,20 @@ def _references(request: HttpRequest) -> set[str] | None:
     return set(ClientReference.objects.filter(person=person).values_list("reference", flat=True))
 
 
-def _own_only(request: HttpRequest) -> Callable[[Named], bool] | None:
-    """A client finds only what was on the shows that are theirs."""
+def _own_only(request: HttpRequest) -> Allowed | None:
+    """A client finds only what was on the shows that are theirs; two queries, whatever is found."""
     mine = _references(request)
     if mine is None:
         return None
+    told = live().filter(reference__in=mine)
 
-    def allowed(named: Named) -> bool:
-        if named.kind == "item":
-            return bool(mine & references_of(Item.objects.get(pk=named.key)))
-        if named.kind == "drive set":
-            return (
-                Item.objects.filter(
-                    labels__entries__drive_set__slug=named.key, labels__entries__reference__in=mine
-                ).exists()
-                or DriveSet.objects.filter(slug=named.key, entries__reference__in=mine).exists()
-            )
-        return named.kind == "show" and named.key in mine
+    def allowed(found: Collection[Named]) -> set[Meant]:
+        items = [named.key for named in found if named.kind == "item"]
+        sets = [named.key for named in found if named.kind == "drive set"]
+        of_items = told.filter(label__item__in=items).values_list("label__item", flat=True)
+        of_sets = told.filter(drive_set__slug__in=sets).values_list("drive_set__slug", flat=True)
+        own = (("item", of_items.distinct()), ("drive set", of_sets.distinct()), ("show", mine))
+        return {(kind, key) for kind, keys in own for key in keys}
 
     return allowed
 

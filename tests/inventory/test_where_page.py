@@ -64,6 +64,17 @@ def test_a_client_finds_only_what_was_on_their_shows(cast):
     assert "Nothing in the book looks like that" in _page(cast["Jo Marlow"], "HERON-2")
 
 
+def test_a_clients_own_things_are_found_by_plain_words_and_nobody_elses(cast):
+    page = _page(cast["Jo Marlow"], "panels")
+    assert "E9038F" in page and "R1622F" not in page  # the other is Heron’s, which was on another show
+
+
+def test_what_a_client_may_see_is_asked_for_all_at_once(cast, django_assert_max_num_queries):
+    _page(cast["Jo Marlow"], "frame")
+    with django_assert_max_num_queries(30):
+        _page(cast["Jo Marlow"], "panels")  # eleven fit
+
+
 def test_a_stranger_signs_in_first(db, client):
     assert client.get("/where/", {"q": "HER-04"})["Location"].startswith("/sign-in/")
 
