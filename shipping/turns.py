@@ -91,7 +91,7 @@ def _when(leg: Leg, phase: Phase, on: int, at: datetime) -> When:
         return When.OVER if phase == Phase.ARRIVED and not on else When.NOW
     if hour < at - BEHIND or (phase == Phase.ARRIVED and not on):
         return When.OVER
-    return When.NOW if hour <= at + AHEAD else When.LATER
+    return When.NOW if hour <= at + AHEAD or phase == Phase.ARRIVED else When.LATER
 
 
 def in_its_turn(found: Board, at: datetime) -> Board:

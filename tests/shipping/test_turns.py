@@ -74,6 +74,15 @@ def test_an_arrived_leg_is_over_when_its_last_case_is_counted_off(leg, cases, ha
     assert told(T0 + 6 * MINUTE)[0].when == When.OVER
 
 
+def test_a_leg_that_came_days_early_is_counted_off_now(leg, cases, hands, unblocked):
+    Leg.objects.filter(pk=leg.pk).update(arrives_at=T0 + timedelta(days=3))
+    load_all(leg, cases, hands)
+    loading.depart(leg, by=hands, at=T0 + MINUTE)
+    loading.arrive(boards.legs().get(pk=leg.pk), by=hands, at=T0 + 2 * MINUTE)
+    (turn,) = told(T0 + 3 * MINUTE)
+    assert (turn.when, turn.words) == (When.NOW, "3 of 3 cases not counted off.")
+
+
 def test_the_next_hour_stands_first(db):
     late, early = make_leg(departs_at=T0 + 9 * MINUTE), make_leg(departs_at=T0 + 3 * MINUTE)
     assert [turn.leg for turn in told()] == [early, late]
