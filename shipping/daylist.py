@@ -18,7 +18,7 @@ from django.utils import timezone
 from inventory import joblines
 from inventory.joblines import clock, place_key, place_words
 from inventory.models import Holding, Item, Kind, Place, PlaceKind, SystemPart, Verb
-from shipping.boards import Phase, State, moments_of, phase_at, state_at
+from shipping.boards import Moment, Phase, State, moments_of, on_since, phase_at, state_at
 from shipping.conflicts import Conflict, conflicts
 from shipping.loading import LOAD, UNLOAD, Step, step_of
 from shipping.models import ConsignmentCase, Leg, Show
@@ -38,11 +38,11 @@ Row = dict[str, Any]
 class Listed:
     """What the list is made from: the legs at their stages, the cases with the legs they travel, the things in them.
 
-    `departed`: when each leg left that did, by its key.
+    `moments`: when each leg last departed and arrived, by its key.
     """
 
     legs: tuple[tuple[Leg, Phase], ...]
-    departed: Mapping[int, datetime]
+    moments: Mapping[int, tuple[Moment | None, Moment | None]]
     trips: tuple[ConsignmentCase, ...]
     items: Mapping[int, Item]
     holdings: Mapping[int, joblines.Held]
@@ -103,14 +103,15 @@ def _inside(cases: set[int]) -> set[int]:
     return known
 
 
-def _legs(shows: Collection[Show], at: datetime) -> tuple[tuple[tuple[Leg, Phase], ...], dict[int, datetime]]:
+def _legs(
+    shows: Collection[Show], at: datetime
+) -> tuple[tuple[tuple[Leg, Phase], ...], dict[int, tuple[Moment | None, Moment | None]]]:
     rows = Leg.objects.filter(consignment__show__in=shows).select_related(
         "consignment__show", "vehicle__inside", "from_place", "to_place", "road"
     )
     legs = list(rows.order_by("departs_at", "position", "pk"))
     moments = moments_of(legs, at)
-    departed = {leg: left[0] for leg, (left, _) in moments.items() if left is not None}
-    return tuple((leg, phase_at(*moments[leg.pk])) for leg in legs), departed
+    return tuple((leg, phase_at(*moments[leg.pk])) for leg in legs), moments
 
 
 def _leg(leg: Leg, phase: Phase) -> Row:
@@ -197,7 +198,8 @@ def _case(item: Item, trips: list[ConsignmentCase], listed: Listed, mass: Decima
     return {
         **_named(item), "number": item.number or "", "name": item.name, "show": trips[0].consignment.show.code,
         "legs": [leg.pk for leg, _ in legs], "leg": rides[0].pk if rides else None, **goes,
-        "behind": [leg.pk for leg, _ in legs if _stayed(item, leg, listed)],
+        "behind": [leg.pk for leg, phase in legs if _state(item, leg, phase, listed) == State.LEFT_BEHIND],
+        "off": [leg.pk for leg, phase in legs if _state(item, leg, phase, listed) == State.LANDED],
         "tape": item.home_system.colour if item.home_system else "", "place": place_key(getattr(item, "inside", None)),
         "kg": float(mass) if mass is not None else None,
         "size": " × ".join(map(str, sides)) + " mm" if all(sides) else "", "room": trips[-1].to_room,
@@ -205,13 +207,14 @@ def _case(item: Item, trips: list[ConsignmentCase], listed: Listed, mass: Decima
     }  # fmt: skip
 
 
-def _stayed(item: Item, leg: Leg, listed: Listed) -> bool:
-    """Did the leg leave without it, as far as the book knows?"""
-    row = listed.holdings.get(item.pk)
-    inside = getattr(leg.vehicle, "inside", None)
+def _state(item: Item, leg: Leg, phase: Phase, listed: Listed) -> State:
+    """How far the case is on this leg, as the dock has it."""
+    departed, arrived = listed.moments[leg.pk]
+    row, inside = listed.holdings.get(item.pk), getattr(leg.vehicle, "inside", None)
     on = row is not None and (row.place_id == leg.road_id or (inside is not None and row.place_id == inside.pk))
     put = row.entry.happened_at if row is not None and row.entry else None
-    return state_at(on, put, listed.departed.get(leg.pk)) == State.LEFT_BEHIND
+    again = on_since(put, arrived[0] if arrived and phase == Phase.ARRIVED else None)
+    return state_at(on and not again, put, departed[0] if departed else None)
 
 
 def _ride(leg: Leg) -> Row:

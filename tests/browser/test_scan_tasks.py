@@ -144,6 +144,26 @@ def test_what_comes_off_is_what_left_and_what_stayed_is_named_apart(pim, book, t
         pim.js(CAME, [leg.pk, "HER-09"])
 
 
+def test_what_is_still_to_count_off_is_offered_before_what_is_done(pim, book):
+    """The way out, all of it off days ago, stands behind the way home that has just come."""
+    leg = home_leg(book)
+
+    def offered(page):
+        page.evaluate("stowbook.go('choose', {task: 'count'})")
+        return [words.replace("\n", " ") for words in page.locator(".tasks button").all_inner_texts()]
+
+    out = "FMC: Mill Yard to Fjellmark Hall"
+    assert pim.do(offered) == [f"Teasel {out}", f"Meadowrue {out}"]
+    pim.js("leg => { stowbook.day.leg(leg).phase = 'arrived'; }", leg.pk)
+    try:
+        assert pim.do(offered)[0] == "Teasel FMC: Fjellmark Hall to Mill Yard"
+    finally:
+        pim.js("leg => { stowbook.day.leg(leg).phase = 'loading'; }", leg.pk)
+    out_leg = pim.js("() => stowbook.day.list.legs.find(leg => leg.vehicle === 'Teasel').pk")
+    pim.doing(task="count", leg=out_leg)
+    assert pim.do(lambda page: page.inner_text(".left")) == "0 still to count"
+
+
 def test_a_list_that_knows_no_departure_says_so_and_can_be_fetched(pim, book):
     leg = home_leg(book)
     pim.doing(task="count", leg=leg.pk)

@@ -115,6 +115,22 @@ def test_a_case_that_stayed_when_its_leg_left_says_so_until_it_is_put_elsewhere(
     assert behind() == []
 
 
+def test_a_case_that_came_off_stays_off_though_it_goes_on_again(teasel, clock):
+    """In another room than where the leg ends, or on the vehicle for the next way: counted off all the same."""
+    first, second = make_case("HER-05"), make_case("HER-06")
+    leg = make_leg([first, second], teasel)
+    make_device()
+    seconds = [T0 + timedelta(seconds=n) for n in range(5)]
+    put = [Fact(Verb.LOADED, case, place=teasel.inside) for case in (first, second)]
+    ledger.record(put, by=IDA, at=T0 - timedelta(minutes=2))
+    for verb, place, at in ((Verb.DEPARTED, leg.road, seconds[0]), (Verb.ARRIVED, leg.to_place, seconds[1])):
+        ledger.record([Fact(verb, teasel, place=place, reference="FMC")], by=ANA, at=at)
+    assert [by_number(listed())[number]["off"] for number in ("HER-05", "HER-06")] == [[], []]
+    ledger.record([Fact(Verb.PLACED, first, place=leg.from_place)], by=ANA, at=seconds[2])
+    ledger.record([Fact(Verb.LOADED, second, place=teasel.inside)], by=ANA, at=seconds[3])
+    assert [by_number(listed())[number]["off"] for number in ("HER-05", "HER-06")] == [[leg.pk], [leg.pk]]
+
+
 def test_a_case_without_a_vehicle_stayed_unless_it_is_on_its_way(db):
     gone, stayed = make_case("HER-05"), make_case("HER-06")
     leg = make_leg([gone, stayed])

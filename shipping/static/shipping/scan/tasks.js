@@ -258,10 +258,15 @@ function bayOf(day, thing) {
 const asLeg = (leg) => ({ key: String(leg.pk), words: leg.vehicle || leg.carrier || `by ${leg.mode}`, more: `${leg.show}: ${leg.from} to ${leg.to}`, next: { leg: leg.pk, ride: leg } });
 /** Should have left by now: it may stand at the door though nobody scanned it off, as couriers do not. */
 const overdue = (leg) => Boolean(leg.departs_at) && Date.parse(leg.departs_at) <= Date.now();
-/** The legs at a stage where this is done; all of them when none is, for the list may be behind. */
-const legs = (...phases) => (day) => {
+/**
+ * The legs at a stage where this is done, first those with something left to do; all of them when none is at it, for
+ * the list may be behind.
+ */
+const legs = (task, ...phases) => (day) => {
   const now = day.list.legs.filter((leg) => phases.includes(leg.phase) || (phases.includes("on the road") && overdue(leg)));
-  return (now.length ? now : day.list.legs).map(asLeg);
+  const open = (leg) => left(day, { task, leg: leg.pk }).length > 0;
+  const found = now.length ? now : day.list.legs;
+  return [...found.filter(open), ...found.filter((leg) => !open(leg))].map(asLeg);
 };
 const places = (rows) => rows.map((row) => ({ key: row.place, words: row.words, next: { place: row.place, words: row.words } }));
 const frames = (day) => day.frames().map((frame) => ({ key: frame.place, words: frame.words, next: { frame: frame.place, bay: frame.bays[0]?.bay || "" } }));
@@ -270,9 +275,9 @@ const none = () => [];
 
 /** In the order people need them in a night. `verbs`: what a pass must cover; `choose`: asked once, before the first scan. */
 export const TASKS = {
-  load: { title: "Load a vehicle", verbs: ["loaded"], choose: legs("loading"), asks: "Which vehicle?", take: load },
-  unload: { title: "Unload", verbs: ["unloaded"], choose: legs("on the road", "arrived"), asks: "Off which vehicle?", take: unload },
-  count: { title: "Count on arrival", verbs: ["unloaded"], choose: legs("on the road", "arrived"), asks: "What has arrived?", take: count },
+  load: { title: "Load a vehicle", verbs: ["loaded"], choose: legs("load", "loading"), asks: "Which vehicle?", take: load },
+  unload: { title: "Unload", verbs: ["unloaded"], choose: legs("unload", "on the road", "arrived"), asks: "Off which vehicle?", take: unload },
+  count: { title: "Count on arrival", verbs: ["unloaded"], choose: legs("count", "on the road", "arrived"), asks: "What has arrived?", take: count },
   pack: { title: "Pack a case", verbs: ["packed"], choose: none, take: pack },
   seal: { title: "Seal a case", verbs: ["sealed"], choose: none, take: seal },
   break: { title: "Break a seal", verbs: ["seal broken"], choose: none, take: breakSeal },
@@ -315,7 +320,7 @@ function isNumber(text, thing) {
 export function left(day, doing) {
   const leg = legOf(day, doing);
   if (doing.task === "load" && leg) return day.cases.filter((one) => travels(one, leg) && day.where(one).place !== leg.load_place);
-  if (comesOff(doing) && leg) return day.cases.filter((one) => travels(one, leg) && day.where(one).place !== leg.to_place && !stayed(day, leg, one));
+  if (comesOff(doing) && leg) return day.cases.filter((one) => travels(one, leg) && isOwed(day, leg, one));
   if (doing.task === "pack" && doing.place) return homeIn(day, doing.place).filter((one) => day.where(one).place !== doing.place);
   if (doing.task === "pull") return day.things.filter((one) => one.kind === "drive" && fittedNow(day, one) && (!doing.place || one.home_place === doing.place));
   if (doing.task === "fit") return baysLeft(day, doing);
@@ -325,6 +330,11 @@ export function left(day, doing) {
 }
 
 export const comesOff = ({ task }) => task === "unload" || task === "count";
+
+/** Neither counted off, here or by the list, nor left behind. */
+function isOwed(day, leg, one) {
+  return day.where(one).place !== leg.to_place && !(one.off || []).includes(leg.pk) && !stayed(day, leg, one);
+}
 
 /** Did the leg leave without it by the list, and has this phone not scanned it since? An older list does not say. */
 export function stayed(day, leg, one) {
