@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime, time
 from typing import Any
 
@@ -36,6 +36,7 @@ from inventory.models import (
     Verb,
     WorkListNote,
 )
+from inventory.models.adding import add_all
 from inventory.registering import inside_of, label_kind, new_inside
 
 # What a tired crew leaves in the venue, and what a system never runs without (common practice).
@@ -62,7 +63,10 @@ def nobody(step: str, done: int, of: int) -> None:
 class Writer:
     """One import being written; `made` maps the plan's targets to rows of the book."""
 
-    def __init__(self, plan: Plan, sheet: ImportedSheet, by: Witness, at: datetime, heard: Heard) -> None:
+    def __init__(
+        self, plan: Plan, sheet: ImportedSheet, by: Witness, at: datetime, heard: Heard,
+        drawn: Iterator[str] | None = None,
+    ) -> None:  # fmt: skip
         self.plan, self.sheet, self.by, self.at, self.heard = plan, sheet, by, at, heard
         self.owners = dict(plan.known.owners)
         self.systems = dict(plan.known.systems)
@@ -71,7 +75,7 @@ class Writer:
         self.things: dict[str, Item] = {}
         self.labels: dict[int, Label] = {}
         self.types: dict[str, ItemType] = {}
-        self.codes = codes.drawn(many=plan.count("add") > codes.FEW)
+        self.codes = drawn or codes.drawn(many=plan.count("add") > codes.FEW)
 
     def write(self) -> dict[str, Any]:
         self._organisations()
@@ -170,13 +174,14 @@ class Writer:
     def _create(self, items: list[Item], adopted: Mapping[str, Item] | None = None) -> None:
         for item in items:
             item.refresh_keys()
-        Item.objects.bulk_create(items)
+        add_all(items)
         self._label(items, adopted or {})
         rooms = set(
             ContainerType.objects.filter(item_type__in={x.type_id for x in items}).values_list("item_type", flat=True)
         )
         holders = [item for item in items if item.type_id in rooms]
-        Place.objects.bulk_create([new_inside(item) for item in holders])
+        for place in Place.objects.bulk_create([new_inside(item) for item in holders]):
+            self.places[f"inside:{place.item_id}"] = place
 
     def _label(self, items: list[Item], adopted: Mapping[str, Item]) -> None:
         """A code for each: the blank one its row names, else a new one."""

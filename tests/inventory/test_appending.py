@@ -13,7 +13,8 @@ from django.test.utils import CaptureQueriesContext
 from inventory import ledger
 from inventory.ledger import Fact
 from inventory.models import Entry, Grade, Photo, Place, Role, ScanReceipt, Verb
-from inventory.models.appendonly import FEW, AppendOnlyError
+from inventory.models.adding import FEW
+from inventory.models.appendonly import AppendOnlyError
 from tests.factories import IDA, T0, make_device, make_item, make_place, make_set
 
 pytestmark = pytest.mark.django_db

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from inventory import ledger
+from inventory import codes, ledger
 from inventory.codes import issue_blank
 from inventory.exchange import commit as committing
 from inventory.exchange.back import sheet_back
@@ -396,3 +396,21 @@ def test_a_sheet_is_looked_at_before_others_wait_and_again_if_somebody_wrote(our
     assert committing.commit(sheet.pk, by=IDA, at=T0)["added"] == 1
     assert len(looks) == (2 if written_between else 1)
     assert looks[-1] > looks[0] if written_between else looks == [0]
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="SQLite has one writer; others do not wait for a sheet")
+@pytest.mark.parametrize("written_between", (False, True))
+def test_codes_are_drawn_before_others_wait_and_again_if_somebody_wrote(ours, monkeypatch, written_between):
+    draws, draw = [], codes._draw
+
+    def drawn():
+        draws.append(len(connection.savepoint_ids))  # how deep in transactions
+        return draw()
+
+    sheet = make_sheet([["item", "serial"], *(["Pane 24", f"K{n}"] for n in range(3))], answers={"rest": "none"})
+    monkeypatch.setattr(committing, "mark", lambda: "as it was")
+    monkeypatch.setattr(committing, "is_still", lambda here: not written_between)
+    monkeypatch.setattr(codes, "_draw", drawn)
+    assert committing.commit(sheet.pk, by=IDA, at=T0)["added"] == 3
+    assert draws.count(0) == 3 and len(draws) == (6 if written_between else 3)
+    assert Label.objects.filter(item__type__name="Pane 24").count() == 3
