@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable
 from typing import Any
 from uuid import UUID
@@ -9,6 +10,7 @@ from uuid import UUID
 from django.db.models import Q
 
 from inventory.answers import bench_rules
+from inventory.answers import drive_queries as ask
 from inventory.answers.drive_rows import (
     AcceptanceRow,
     Book,
@@ -24,106 +26,16 @@ from inventory.answers.drive_rows import (
     WipeRow,
 )
 from inventory.answers.refs import CODES, NAMED, code_in, ref_of
-from inventory.models import (
-    Acceptance,
-    Copy,
-    DriveSet,
-    Entry,
-    Hold,
-    Item,
-    Kind,
-    Label,
-    Mandate,
-    Place,
-    Release,
-    Role,
-    Verb,
-    Wipe,
-)
-from inventory.prepared import Asked, Prepared
+from inventory.models import Copy, Entry, Kind, Role, Verb
 from inventory.unchanged import kept
 
 ROUNDS = 3  # drives, those that share a set or frame with them, and those that share one with those
 DEPTH = 6  # drive, box, case, pallet, vehicle, road: deeper stacks are read no further
-FIELDS = (
-    "id", "act", "verb", "happened_at", "received_at", "by", "role", "grade", "stated", "label__item", "place", "bay",
-    "drive_set", "person", "person__name", "seal", "serial", "note", "value", "rule", "condition", "field", "before",
-    "after", "reference", "due_at", "purpose", "device",
-)  # fmt: skip
-ON_SETS = (Verb.RECORDING, Verb.STOPPED, Verb.BROKEN_UP)
 
 
 def _each(rows: Iterable[tuple[Any, ...]]) -> set[Any]:
     """The one column of these rows, each value once; nothing where a row has none."""
     return {value for (value,) in rows} - {None}
-
-
-# Asked in rounds, and for every set and drive that a page tells of: put together once.
-OF_SETS = Prepared(
-    lambda sets: Entry.objects.filter(drive_set__in=sets, verb=Verb.JOINED).order_by()
-    .values_list("label__item").distinct(),
-    sets=Asked.IDS,
-)  # fmt: skip
-IN_FRAMES = Prepared(
-    lambda frames: Entry.objects.filter(place__item__in=frames, label__item__type__kind=Kind.DRIVE).order_by()
-    .values_list("label__item").distinct(),
-    frames=Asked.IDS,
-)  # fmt: skip
-JOINED = Prepared(
-    lambda drives: Entry.objects.filter(label__item__in=drives, verb=Verb.JOINED).order_by()
-    .values_list("drive_set").distinct(),
-    drives=Asked.TOLD_THINGS,
-)  # fmt: skip
-SAT_IN = Prepared(
-    lambda drives: Entry.objects.filter(label__item__in=drives, place__item__type__kind=Kind.FRAME).order_by()
-    .values_list("place__item").distinct(),
-    drives=Asked.TOLD_THINGS,
-)  # fmt: skip
-HOST_FRAMES = Prepared(
-    lambda sets: Item.objects.filter(
-        type__kind=Kind.FRAME, home_system__in=DriveSet.objects.filter(pk__in=sets).values("host")
-    ).order_by().values_list("pk"),
-    sets=Asked.IDS,
-)  # fmt: skip
-LABELS = Prepared(lambda items: Label.objects.filter(item__in=items).order_by().values_list("pk"), items=Asked.IDS)
-CONTAINERS = Prepared(
-    lambda places: Place.objects.filter(pk__in=places, item__isnull=False).order_by().values_list("item"),
-    places=Asked.IDS,
-)
-OF_LABELS = Prepared(
-    lambda labels: Entry.objects.filter(label__in=labels).order_by().values_list(*FIELDS), labels=Asked.TOLD_CODES
-)
-OF_HOLDERS = Prepared(
-    lambda labels: Entry.objects.filter(label__in=labels).exclude(verb__in=ON_SETS).order_by().values_list(*FIELDS),
-    labels=Asked.TOLD_CODES,
-)
-READ = Entry.objects.filter(verb=Verb.SERIAL_READ).exclude(serial="").order_by()
-READ_HERE = Prepared(
-    lambda drives: Item.objects.filter(
-        type__kind=Kind.DRIVE, serial__in=READ.filter(label__item__in=drives).values("serial")
-    ).order_by().values_list("pk"),
-    drives=Asked.TOLD_THINGS,
-)  # fmt: skip
-READ_IN = Prepared(
-    lambda drives: READ.filter(
-        serial__in=Item.objects.filter(pk__in=drives).exclude(serial="").order_by().values("serial")
-    ).values_list("label__item"),
-    drives=Asked.IDS,
-)  # fmt: skip
-PLACES = Prepared(
-    lambda places: Place.objects.filter(pk__in=places).order_by().values_list(
-        "pk", "name", "kind", "item", "item__type__container", "person", "person__name", "person__role",
-        "person__organisation", "person__organisation__is_ours", "parent",
-    ),
-    places=Asked.IDS,
-)  # fmt: skip
-THINGS = Prepared(
-    lambda items: Item.objects.filter(pk__in=items).order_by("number", "pk").values_list(
-        *NAMED, "type__kind", "serial_key", "serial_unreadable_since", "owner__name", "owner__is_ours", "home_system",
-        "type__solid_state",
-    ),
-    items=Asked.IDS,
-)  # fmt: skip
 
 
 def book_for(drives: Iterable[int] = (), sets: Iterable[int] = (), references: Iterable[str] = ()) -> Book:
@@ -141,8 +53,7 @@ def _book_for(drives: Collection[int], sets: Collection[int], references: Collec
 
 
 def _sets_that_recorded(references: Iterable[str]) -> set[int]:
-    rows = Entry.objects.filter(reference__in=list(references), verb=Verb.RECORDING, drive_set__isnull=False)
-    return set(rows.order_by().values_list("drive_set", flat=True).distinct())
+    return _each(ask.RECORDED(references=references))
 
 
 def _drives_named_with(references: Iterable[str]) -> set[int]:
@@ -158,19 +69,19 @@ def _drives_named_with(references: Iterable[str]) -> set[int]:
 
 
 def _drives_of_sets(sets: Iterable[int]) -> set[int]:
-    return _each(OF_SETS(sets=sets))
+    return _each(ask.OF_SETS(sets=sets))
 
 
 def _drives_in_frames(frames: Iterable[int]) -> set[int]:
-    return _each(IN_FRAMES(frames=frames))
+    return _each(ask.IN_FRAMES(frames=frames))
 
 
 def _related(drives: set[int], sets: set[int]) -> set[int]:
     """Everything that shared a set, a host or a frame with these drives, near enough to matter."""
     found = set(drives)
     for _ in range(ROUNDS):
-        sets = sets | _each(JOINED(drives=found))
-        frames = _each(SAT_IN(drives=found)) | _each(HOST_FRAMES(sets=sets))
+        sets = sets | _each(ask.JOINED(drives=found))
+        frames = _each(ask.SAT_IN(drives=found)) | _each(ask.HOST_FRAMES(sets=sets))
         more = found | _drives_of_sets(sets) | _drives_in_frames(frames)
         if more == found:
             break
@@ -180,8 +91,7 @@ def _related(drives: set[int], sets: set[int]) -> set[int]:
 
 def _carriers_of_copies(drives: set[int]) -> set[int]:
     """Drives that carry copies of what these drives hold, and drives their serials were read as."""
-    copies = Copy.objects.filter(serials__drive__in=drives, on_drive__isnull=False)
-    return set(copies.order_by().values_list("on_drive", flat=True).distinct())
+    return _each(ask.CARRIERS(drives=drives))
 
 
 def _book(drives: set[int]) -> Book:
@@ -189,7 +99,7 @@ def _book(drives: set[int]) -> Book:
     entries, holders = _entries(drives)
     places = _places(row.place for row in entries)
     things = _things({*drives, *holders, *(p.item for p in places.values() if p.item), *_frames(entries)})
-    sets = {row.pk: SetRow(row.pk, row.name, row.host_id) for row in DriveSet.objects.all()}
+    sets = {row[0]: SetRow(*row) for row in ask.SETS()}
     kept = frozenset(pk for pk in drives if pk in things)
     mandates, releases, holds, copies = _decided()
     return Book(
@@ -205,40 +115,39 @@ def _decided() -> tuple[tuple[MandateRow, ...], tuple[ReleaseRow, ...], tuple[Ho
 
 def _read_as(drives: set[int]) -> set[int]:
     """Drives whose serial was read in one of these sleds, and sleds in which one of these was read."""
-    return _each([*READ_HERE(drives=drives), *READ_IN(drives=drives)])
+    return _each([*ask.READ_HERE(drives=drives), *ask.READ_IN(drives=drives)])
 
 
 def _entries(drives: set[int]) -> tuple[tuple[EntryRow, ...], set[int]]:
     """Entries of the drives, of what held them, and every recording; with the ids of the holders."""
     labels = _labels(drives)
-    rows = OF_LABELS(labels=labels)
-    rows += Entry.objects.filter(verb__in=ON_SETS).exclude(label__in=labels).order_by().values_list(*FIELDS)
+    rows = ask.OF_LABELS(labels=labels)
+    rows += ask.ON_SETS_ELSEWHERE(labels=labels or [0])  # no code has that key: of no drives, everything on sets
     seen, todo = set(drives), _containers(rows)
     for _ in range(DEPTH):
         todo -= seen
         if not todo:
             break
         seen |= todo
-        more = OF_HOLDERS(labels=_labels(todo))
+        more = ask.OF_HOLDERS(labels=_labels(todo))
         rows += more
         todo = _containers(more)
     return tuple(sorted(_frozen(rows), key=lambda row: row.key)), seen
 
 
 def _labels(items: Iterable[int]) -> list[int]:
-    return [pk for (pk,) in LABELS(items=items)]
+    return [pk for (pk,) in ask.LABELS(items=items)]
 
 
 def _containers(rows: Iterable[tuple[Any, ...]]) -> set[int]:
-    places = {row[FIELDS.index("place")] for row in rows} - {None}
-    return _each(CONTAINERS(places=places))
+    places = {row[ask.FIELDS.index("place")] for row in rows} - {None}
+    return _each(ask.CONTAINERS(places=places))
 
 
 def _frames(entries: Iterable[EntryRow]) -> set[int]:
     """Frames that a recording names, and the hosts of every set."""
-    named = {row.item for row in entries if row.verb in ON_SETS and row.item is not None}
-    hosts = Item.objects.filter(type__kind=Kind.FRAME, home_system__drive_sets__isnull=False)
-    return named | set(hosts.order_by().values_list("pk", flat=True).distinct())
+    named = {row.item for row in entries if row.verb in ask.ON_SETS and row.item is not None}
+    return named | _each(ask.HOSTS())
 
 
 def _frozen(rows: list[tuple[Any, ...]]) -> list[EntryRow]:
@@ -256,8 +165,7 @@ def _frozen(rows: list[tuple[Any, ...]]) -> list[EntryRow]:
 def _undoings() -> dict[UUID, list[tuple[UUID, str, bool, UUID | None]]]:
     """Corrections by the act they name (rules, P4): by a kit manager without a pass, or by some device."""
     found: dict[UUID, list[tuple[UUID, str, bool, UUID | None]]] = {}
-    rows = Entry.objects.filter(corrects__isnull=False).order_by("happened_at", "id")
-    for pk, by, role, day_pass, device, act in rows.values_list("id", "by", "role", "day_pass", "device", "corrects"):
+    for pk, by, role, day_pass, device, act in ask.UNDOINGS():
         found.setdefault(act, []).append((pk, by, role == Role.KIT_MANAGER and day_pass is None, device))
     return found
 
@@ -270,11 +178,11 @@ def _taken_back(undoings: Iterable[tuple[UUID, str, bool, UUID | None]], device:
 
 def _places(ids: Iterable[int | None]) -> dict[int, PlaceRow]:
     wanted = {pk for pk in ids if pk is not None}
-    copies = set(Copy.objects.filter(place__isnull=False).values_list("place", flat=True))
+    copies = _each(ask.PLACES_OF_COPIES())
     found: dict[int, PlaceRow] = {}
     todo = wanted | copies
     while todo:
-        found |= {row[0]: _place(row) for row in PLACES(places=todo)}
+        found |= {row[0]: _place(row) for row in ask.PLACES(places=todo)}
         todo = {row.parent for row in found.values() if row.parent} - found.keys()
     return found
 
@@ -289,7 +197,7 @@ def _place(row: tuple[Any, ...]) -> PlaceRow:
 def _things(ids: set[int]) -> dict[int, ThingRow]:
     codes = code_in(rows := CODES(items=ids))
     in_use = {item for item, _code, retired_at in rows if retired_at is None}
-    return {row[0]: _thing(row, codes[row[0]] if row[0] in in_use else "") for row in THINGS(items=ids)}
+    return {row[0]: _thing(row, codes[row[0]] if row[0] in in_use else "") for row in ask.THINGS(items=ids)}
 
 
 def _thing(row: tuple[Any, ...], code: str) -> ThingRow:
@@ -299,89 +207,53 @@ def _thing(row: tuple[Any, ...], code: str) -> ThingRow:
 
 
 def _mandates() -> tuple[MandateRow, ...]:
-    rows = Mandate.objects.select_related("content_owner").prefetch_related("persons__person")
+    persons: dict[int, list[tuple[int, str]]] = defaultdict(list)
+    for mandate, person, name in ask.MAY_RELEASE():
+        persons[mandate].append((person, name))
     return tuple(
         MandateRow(
-            m.pk,
-            m.reference,
-            m.content_owner.name,
-            frozenset(p.person_id for p in m.persons.all()),
-            tuple(p.person.name for p in m.persons.all()),
-            m.copies,
-            m.media,
-            m.elsewhere,
-            m.owners_document,
-            m.in_force_from,
-            m.entered_at,
-        )  # fmt: skip
-        for m in rows
-    )
-
-
-def _releases() -> tuple[ReleaseRow, ...]:
-    rows = Release.objects.select_related("person", "withdrawal").prefetch_related("serials").order_by("pk")
-    return tuple(_release(row) for row in rows)
-
-
-def _release(row: Release) -> ReleaseRow:
-    withdrawal = getattr(row, "withdrawal", None)
-    return ReleaseRow(
-        row.pk, row.reference, row.person_id, row.person.name, frozenset(s.drive_id for s in row.serials.all()),
-        row.drive_set_id, row.no_copies_wanted, row.evidence, row.date, row.entered_at,
-        withdrawal.entered_at if withdrawal else None, withdrawal.why if withdrawal else "",
+            pk, reference, owner, frozenset(person for person, _name in persons[pk]),
+            tuple(name for _person, name in persons[pk]), *more,
+        )
+        for pk, reference, owner, *more in ask.MANDATES()
     )  # fmt: skip
 
 
-def _holds() -> tuple[HoldRow, ...]:
-    rows = Hold.objects.select_related("lift").order_by("pk")
+def _drives_by(rows: Iterable[tuple[int, int]]) -> dict[int, frozenset[int]]:
+    """Rows of something and one of its drives, together."""
+    found: dict[int, set[int]] = defaultdict(set)
+    for one, drive in rows:
+        found[one].add(drive)
+    return {one: frozenset(drives) for one, drives in found.items()}
+
+
+def _releases() -> tuple[ReleaseRow, ...]:
+    released = _drives_by(ask.RELEASED())
     return tuple(
-        HoldRow(
-            h.pk,
-            h.drive_id,
-            h.drive_set_id,
-            h.reference,
-            h.why,
-            h.entered_by,
-            h.entered_at,
-            h.lift.entered_at if hasattr(h, "lift") else None,
-        )  # fmt: skip
-        for h in rows
+        ReleaseRow(pk, reference, person, name, released.get(pk, frozenset()), *more, why or "")
+        for pk, reference, person, name, *more, why in ask.RELEASES()
     )
 
 
+def _holds() -> tuple[HoldRow, ...]:
+    return tuple(HoldRow(*row) for row in ask.HOLDS())
+
+
 def _copies() -> tuple[CopyRow, ...]:
-    rows = list(Copy.objects.prefetch_related("serials").order_by("pk"))
-    replaced = {row.replaces_id: row.entered_at for row in rows if row.replaces_id}
+    rows, copied = ask.COPIES(), _drives_by(ask.COPIED())
+    entered = {pk: entered_at for pk, _replaces, _reference, _made_at, entered_at, *_more in rows}
+    replaced = {replaces: entered[pk] for pk, replaces, *_more in rows if replaces}
     first: dict[int, int] = {}
-    for row in rows:
-        first[row.pk] = first.get(row.replaces_id or 0, row.pk)
+    for pk, replaces, *_more in rows:
+        first[pk] = first.get(replaces or 0, pk)
     return tuple(
-        CopyRow(
-            c.pk,
-            first[c.pk],
-            c.reference,
-            c.made_at,
-            c.entered_at,
-            c.medium,
-            c.place_id,
-            c.place_words,
-            c.on_drive_id,
-            c.verified_at,
-            c.reported_bad,
-            frozenset(s.drive_id for s in c.serials.all()),
-            replaced.get(c.pk),
-        )  # fmt: skip
-        for c in rows
+        CopyRow(pk, first[pk], *more, copied.get(pk, frozenset()), replaced.get(pk)) for pk, _replaces, *more in rows
     )
 
 
 def _wipes(drives: frozenset[int]) -> tuple[WipeRow, ...]:
-    rows = Wipe.objects.filter(drive__in=drives).order_by("pk")
-    return tuple(
-        WipeRow(w.pk, w.job, w.drive_id, w.step, w.method, w.entered_by, w.entered_at, w.answer_at_step) for w in rows
-    )
+    return tuple(WipeRow(*row) for row in ask.WIPES(drives=drives))
 
 
 def _acceptances(drives: frozenset[int]) -> tuple[AcceptanceRow, ...]:
-    rows = Acceptance.objects.filter(drive__in=drives).order_by("pk")
-    return tuple(AcceptanceRow(a.drive_id, a.digest, a.entered_by, a.why, a.entered_at) for a in rows)
+    return tuple(AcceptanceRow(*row) for row in ask.ACCEPTANCES(drives=drives))
