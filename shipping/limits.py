@@ -14,7 +14,7 @@ from inventory.models import Role
 from shipping.models import RuleLimit
 from shipping.packing.rules import RULES, Limit, Rule
 from shipping.packing.rules.registry import number_words
-from shipping.planning.wholes import limits_on
+from shipping.planning.wholes import dated_limits, limits_on
 from shipping.waiving import Counted, how_often
 
 KEPT_WAIVING, WITHIN = 3, timedelta(days=90)
@@ -113,8 +113,7 @@ def changes(lines: Iterable[RuleLine]) -> list[Change]:
 
 def of_the_bench() -> list[Dated]:
     """The dated limits of the bench rules, oldest first, for the answers that apply them."""
-    rows = RuleLimit.objects.filter(rule__in=BENCH_RULES).order_by("valid_from", "pk")
-    return list(rows.values_list("rule", "name", "valid_from", "value"))
+    return [row for row in dated_limits().rows if row[0] in BENCH_RULES]
 
 
 def set_limit(

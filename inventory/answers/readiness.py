@@ -6,10 +6,11 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 from uuid import UUID
 
 from inventory.answers.blankness import blank_sets as by_the_book
-from inventory.answers.faults import open_faults
+from inventory.answers.faults import faults_told
 from inventory.answers.owned import Owned, owned
 from inventory.answers.places import Room, rooms_around
 from inventory.answers.readiness_rows import Candidate, Fault, PartLine, Promise, Readiness, SystemRows
@@ -19,6 +20,7 @@ from inventory.answers.twins import alike_ids, case_around, containers_in, cross
 from inventory.answers.values import Verdict, Whereabouts
 from inventory.answers.whereabouts import whereabouts_of
 from inventory.models import DriveSet, Entry, Item, Kind, System, SystemPart, Verb
+from inventory.models.catalogue import type_words
 from inventory.models.places import Purpose
 from inventory.prepared import Asked, Prepared
 from inventory.unchanged import kept
@@ -27,6 +29,41 @@ COUNTS = Prepared(
     lambda items, at: live(at).filter(label__item__in=items, verb=Verb.COUNTED, quantity__isnull=False)
     .order_by("happened_at", "id").values_list("label__item_id", "quantity"),
     items=Asked.IDS, at=Asked.MOMENT,
+)  # fmt: skip
+PROMISED = Prepared(
+    lambda entries: Entry.objects.filter(pk__in=entries).order_by()
+    .values_list("pk", "verb", "place__name", "person__name", "due_at", "note"),
+    entries=Asked.UUIDS,
+)  # fmt: skip
+
+
+class Part(NamedTuple):
+    """One line of a system's list of parts, as it is kept."""
+
+    pk: int
+    system: int
+    item: int | None
+    type: int | None
+    maker: str | None
+    type_name: str | None
+    necessity: str
+    quantity: int
+    requirement: str
+    show_stopper: bool
+    left_behind_prone: bool
+
+
+PARTS = Prepared(
+    lambda systems: SystemPart.objects.filter(system__in=systems).values_list(
+        "pk", "system_id", "item_id", "type_id", "type__maker", "type__name", "necessity", "quantity", "requirement",
+        "show_stopper", "left_behind_prone",
+    ),
+    systems=Asked.IDS,
+)  # fmt: skip
+OWN = Prepared(
+    lambda systems, types: Item.objects.in_stock().filter(home_system__in=systems, type__in=types).order_by()
+    .values_list("pk"),
+    systems=Asked.IDS, types=Asked.IDS,
 )  # fmt: skip
 BlankSets = Callable[[Sequence[DriveSet], datetime], Mapping[int, Verdict]]
 
@@ -55,8 +92,8 @@ def rows_of(systems: Iterable[System], at: datetime, *, blank_sets: BlankSets = 
 
 def _rows_of(asked: Sequence[int], at: datetime, blank_sets: BlankSets) -> dict[int, SystemRows]:
     systems = list(System.objects.filter(pk__in=asked))
-    parts = list(SystemPart.objects.filter(system__in=systems).prefetch_related("type"))
-    own, twins = _candidates(systems, parts), alike_ids(systems)
+    parts = [Part._make(row) for row in PARTS(systems=asked)]
+    own, twins = _candidates(asked, parts), alike_ids(systems)
     every = owned(own | twins)
     items, alike = ([item for pk, item in every.items() if pk in ids] for ids in (own, twins))
     wheres = whereabouts_of(list(every), at)
@@ -79,10 +116,10 @@ def _rows_of(asked: Sequence[int], at: datetime, blank_sets: BlankSets) -> dict[
 
 
 def _rows(
-    system: System, parts: Sequence[SystemPart], items: Sequence[Owned], alike: Sequence[Owned], known: _Known,
+    system: System, parts: Sequence[Part], items: Sequence[Owned], alike: Sequence[Owned], known: _Known,
     sets: Sequence[DriveSet], verdicts: Mapping[int, Verdict],
 ) -> SystemRows:  # fmt: skip
-    lines = tuple(_line(part, known) for part in parts if part.system_id == system.pk)
+    lines = tuple(_line(part, known) for part in parts if part.system == system.pk)
     hosted = tuple((one.name, verdicts[one.pk]) for one in sets if one.host_id == system.pk)
     frames = any(item.kind == Kind.FRAME and item.system_id == system.pk for item in items)
     crossed = crossed_twins(system, alike, known.wheres, known.containers)
@@ -103,29 +140,23 @@ class _Known:
     promises: Mapping[UUID, Promise]
 
 
-def _candidates(systems: Iterable[System], parts: Iterable[SystemPart]) -> set[int]:
+def _candidates(systems: Collection[int], parts: Sequence[Part]) -> set[int]:
     """The exact items the parts name, and the systems' own things of the types they name."""
-    parts = list(parts)
-    exact = [part.item_id for part in parts if part.item_id]
-    types = [part.type_id for part in parts if part.type_id]
-    own = Item.objects.in_stock().filter(home_system__in=systems, type__in=types)
-    return {*exact, *own.order_by().values_list("pk", flat=True)}
+    own = OWN(systems=systems, types={part.type for part in parts})
+    return {part.item for part in parts if part.item} | {pk for (pk,) in own}
 
 
-def _line(part: SystemPart, known: _Known) -> PartLine:
-    if part.item_id:
-        fills: Sequence[Owned] = [known.by_id[part.item_id]]
-    else:
-        fills = known.by_type.get((part.type_id or 0, part.system_id), ())
+def _line(part: Part, known: _Known) -> PartLine:
+    fills = [known.by_id[part.item]] if part.item else known.by_type.get((part.type or 0, part.system), ())
     return PartLine(
         id=part.pk,
-        name=known.by_id[part.item_id].ref.words if part.item_id else str(part.type),
+        name=fills[0].ref.words if part.item else type_words(part.maker or "", part.type_name or ""),
         necessity=part.necessity,
         wanted=part.quantity,
         requirement=part.requirement,
         show_stopper=part.show_stopper,
         left_behind_prone=part.left_behind_prone,
-        by_serial=part.item_id is not None,
+        by_serial=part.item is not None,
         fills=tuple(_candidate(item, known) for item in fills),
     )
 
@@ -161,11 +192,11 @@ def _counts(lots: Collection[int], at: datetime) -> dict[int, int]:
     return dict(COUNTS(items=lots, at=at)) if lots else {}
 
 
-def _faults(items: Iterable[int], at: datetime) -> dict[int, tuple[Fault, ...]]:
+def _faults(items: Collection[int], at: datetime) -> dict[int, tuple[Fault, ...]]:
     """Faults reported and not closed since, by item id, oldest first."""
     return {
-        item: tuple(Fault(entry.id, entry.happened_at, entry.by, entry.note) for entry in entries)
-        for item, entries in open_faults(items, at).items()
+        item: tuple(Fault(one.id, one.at, one.by, one.note) for one in told)
+        for item, told in faults_told(items, at).items()
     }
 
 
@@ -177,13 +208,6 @@ def _promises(wheres: Iterable[Whereabouts]) -> dict[UUID, Promise]:
         if where.links and where.links[0].placing and where.links[0].placing.verb in (Verb.LEFT, Verb.HANDED_OVER)
     ]
     return {
-        entry.id: Promise(
-            verb=entry.verb,
-            place=str(entry.place),
-            person=entry.person.name if entry.person else "",
-            due_at=entry.due_at,
-            note=entry.note,
-            entry=entry.id,
-        )
-        for entry in Entry.objects.filter(pk__in=ids).select_related("place", "person")
+        entry: Promise(verb, place or "", person or "", due_at, note, entry)
+        for entry, verb, place, person, due_at, note in PROMISED(entries=ids)
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -12,6 +12,7 @@ from inventory.answers.values import ItemRef, Reason, Whereabouts
 from inventory.answers.whereabouts import KEPT, whereabouts_of
 from inventory.models import Item, Kind, System
 from inventory.models.things import ItemQuerySet
+from inventory.prepared import Asked, Prepared
 from inventory.unchanged import kept
 
 
@@ -83,18 +84,20 @@ def swap_sentence(twin: Twin) -> str:
 
 def alike_ids(systems: Iterable[System]) -> set[int]:
     """Serialised items at home in these systems, and those of the same types at home in another, by their keys."""
-    return set(_alike(systems).order_by().values_list("pk", flat=True))
+    return {pk for (pk,) in ALIKE_IDS(systems=[system.pk for system in systems])}
 
 
-def _alike(systems: Iterable[System]) -> ItemQuerySet:
+def _alike(systems: Collection[int]) -> ItemQuerySet:
     types = (
         Item.objects.in_stock()
-        .filter(home_system__in=list(systems), type__serials_required=True, type__is_lot=False)
+        .filter(home_system__in=systems, type__serials_required=True, type__is_lot=False)
         .exclude(type__kind__in=(Kind.DRIVE, Kind.CASE, Kind.VEHICLE))  # drives: see their sets
         .values("type")
     )
     return Item.objects.in_stock().filter(type__in=types, home_system__isnull=False)
 
+
+ALIKE_IDS = Prepared(lambda systems: _alike(systems).order_by().values_list("pk"), systems=Asked.IDS)
 
 ALIKE = 8  # that many are offered; a type may have a hundred
 

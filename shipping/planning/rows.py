@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
-from inventory.answers.faults import open_faults
+from inventory.answers.faults import faults_told
 from inventory.answers.loading import live
 from inventory.models import Entry, Grade, Holding, Verb
 from inventory.prepared import Asked, Prepared
@@ -133,7 +133,7 @@ def _left(rows: list[tuple[int, int, datetime]], at: datetime) -> Iterable[tuple
 
 def fault_words(item_ids: Collection[int], at: datetime) -> dict[int, str]:
     """The words of the newest fault of each thing that nobody closed since."""
-    found = open_faults(item_ids, at)
+    found = faults_told(item_ids, at)
     return {item: faults[-1].note or faults[-1].condition or "no words given" for item, faults in found.items()}
 
 
