@@ -207,15 +207,16 @@ def _thing(row: tuple[Any, ...], code: str) -> ThingRow:
 
 
 def _mandates() -> tuple[MandateRow, ...]:
+    rows = ask.MANDATES()
     persons: dict[int, list[tuple[int, str]]] = defaultdict(list)
-    for mandate, person, name in ask.MAY_RELEASE():
+    for mandate, person, name in ask.MAY_RELEASE() if rows else ():
         persons[mandate].append((person, name))
     return tuple(
         MandateRow(
             pk, reference, owner, frozenset(person for person, _name in persons[pk]),
             tuple(name for _person, name in persons[pk]), *more,
         )
-        for pk, reference, owner, *more in ask.MANDATES()
+        for pk, reference, owner, *more in rows
     )  # fmt: skip
 
 
@@ -228,10 +229,11 @@ def _drives_by(rows: Iterable[tuple[int, int]]) -> dict[int, frozenset[int]]:
 
 
 def _releases() -> tuple[ReleaseRow, ...]:
-    released = _drives_by(ask.RELEASED())
+    rows = ask.RELEASES()
+    released = _drives_by(ask.RELEASED() if rows else ())
     return tuple(
         ReleaseRow(pk, reference, person, name, released.get(pk, frozenset()), *more, why or "")
-        for pk, reference, person, name, *more, why in ask.RELEASES()
+        for pk, reference, person, name, *more, why in rows
     )
 
 
@@ -240,7 +242,8 @@ def _holds() -> tuple[HoldRow, ...]:
 
 
 def _copies() -> tuple[CopyRow, ...]:
-    rows, copied = ask.COPIES(), _drives_by(ask.COPIED())
+    rows = ask.COPIES()
+    copied = _drives_by(ask.COPIED() if rows else ())
     entered = {pk: entered_at for pk, _replaces, _reference, _made_at, entered_at, *_more in rows}
     replaced = {replaces: entered[pk] for pk, replaces, *_more in rows if replaces}
     first: dict[int, int] = {}

@@ -7,6 +7,8 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
+from typing import NamedTuple
 
 from django.utils import timezone
 
@@ -111,31 +113,58 @@ def border_facts(border: BorderList) -> facts.BorderList:
     return kept(("border", border.pk), None, lambda: _border_facts(BorderList.objects.get(pk=border.pk)))
 
 
+class _Line(NamedTuple):
+    """A line of a list as it is kept, with what the thing that it names says of itself."""
+
+    line: int
+    description: str
+    item: int | None
+    serial: str
+    pieces: int
+    mass_kg: Decimal | None
+    value: Decimal | None
+    currency: str
+    origin: str
+    owner_consents: bool
+    item_serial: str | None
+    owner: str | None
+    is_ours: bool | None
+
+
+LINES = Prepared(
+    lambda lists: BorderLine.objects.filter(border_list__in=lists).order_by("line").values_list(
+        "line", "description", "item_id", "serial", "pieces", "mass_kg", "value", "currency", "origin",
+        "owner_consents", "item__serial", "item__owner__name", "item__owner__is_ours",
+    ),
+    lists=Asked.IDS,
+)  # fmt: skip
+
+
 def _border_facts(border: BorderList) -> facts.BorderList:
-    lines = list(border.lines.select_related("item__owner", "item__type"))
-    near = _near([line for line in lines if line.item_id is None and line.serial])
+    lines = [_Line._make(row) for row in LINES(lists=[border.pk])]
+    near = _near({line.serial for line in lines if line.item is None and line.serial})
     return facts.BorderList(
         border.pk, border.number, border.issued_at is not None, tuple(_line(line, near) for line in lines)
     )
 
 
-def _line(line: BorderLine, near: dict[int, str]) -> facts.BorderLine:
-    item = line.item
-    hired = item.owner.name if item is not None and not item.owner.is_ours else ""
+def _line(line: _Line, near: Mapping[str, str]) -> facts.BorderLine:
+    hired = line.owner if line.item is not None and line.owner and not line.is_ours else ""
     return facts.BorderLine(
-        line.line, line.description, line.item_id, line.serial, item.serial if item else "", line.pieces, line.mass_kg,
-        line.value, line.currency, line.origin, hired, line.owner_consents, near.get(line.pk, ""),
+        line.line, line.description, line.item, line.serial, line.item_serial or "", line.pieces, line.mass_kg,
+        line.value, line.currency, line.origin, hired, line.owner_consents,
+        near.get(line.serial, "") if line.item is None else "",
     )  # fmt: skip
 
 
-def _near(lines: list[BorderLine]) -> dict[int, str]:
+def _near(serials: Collection[str]) -> dict[str, str]:
     """For a serial that is none of ours: one of ours that is one slip away."""
-    if not lines:
+    if not serials:
         return {}
-    lengths = {len(fold(line.serial)) for line in lines}
+    lengths = {len(fold(serial)) for serial in serials}
     ours = [s for s in Item.objects.exclude(serial="").values_list("serial", flat=True) if len(fold(s)) in lengths]
     found = {}
-    for line in lines:
-        close = (s for s in ours if fold(s) == fold(line.serial) or one_slip_apart(fold(s), fold(line.serial)))
-        found[line.pk] = next(close, "")
+    for serial in serials:
+        close = (s for s in ours if fold(s) == fold(serial) or one_slip_apart(fold(s), fold(serial)))
+        found[serial] = next(close, "")
     return found

@@ -9,10 +9,10 @@ from typing import Any
 from django.db.models import F, Q, prefetch_related_objects
 from django.utils import timezone
 
-from inventory.models import Holding, Item, ItemType, Kind
+from inventory.models import Holding, Item, ItemType, Kind, PlaceKind
 from shipping.models import PackLine, Show
 from shipping.packing.facts import Expected, Piece
-from shipping.planning.rows import place_words
+from shipping.planning.put import put
 
 DEPTH = 4  # case, frame, what is fitted in it, and one to spare
 WITH_TYPE = "item__type__container__compartments"  # table after table: hundreds of things share dozens of these rows
@@ -157,14 +157,11 @@ def missing_from(
 ) -> dict[int, list[Expected]]:
     """What belongs in each case and is not there."""
     absent = [one for one in belonging if held.case_of.get(one) != homes[one][0]]
-    items = Item.objects.filter(pk__in=absent).select_related("type", "holding__place__item__type").order_by("pk")
     found: dict[int, list[Expected]] = {}
-    for item in items:
-        holding = getattr(item, "holding", None)
-        if holding is None or holding.place is None or holding.place.kind != "gone":
-            found.setdefault(homes[item.pk][0], []).append(
-                Expected(item.pk, name_of(item), place_words(holding), item.type.mass_kg, item.type.kind)
-            )
+    for one in put(absent):
+        if one.place_kind != PlaceKind.GONE:
+            expected = Expected(one.pk, one.words, one.where, one.mass_kg, one.kind)
+            found.setdefault(homes[one.pk][0], []).append(expected)
     return found
 
 

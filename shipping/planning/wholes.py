@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any, NamedTuple
 
 from django.db.models import Q, QuerySet
 
 from inventory.answers.loading import live
-from inventory.models import DriveSet, Holding, Item, Kind, System, SystemPart, Verb
-from inventory.prepared import Prepared
+from inventory.models import DriveSet, Item, Kind, System, SystemPart, Verb
+from inventory.models.catalogue import type_words
+from inventory.prepared import Asked, Prepared
 from inventory.unchanged import kept
 from shipping.models import RuleLimit
 from shipping.packing import facts
 from shipping.packing.engine import default_limits
-from shipping.planning.pieces import name_of
-from shipping.planning.rows import place_words
+from shipping.planning.put import COLUMNS, Put, put
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,21 +75,15 @@ def _sets_of(set_ids: Collection[int], at: datetime) -> tuple[facts.DriveSet, ..
             members[drive_set][drive] = bay
         else:
             members[drive_set].pop(drive, None)
-    drives = Item.objects.filter(pk__in={pk for found in members.values() for pk in found}).select_related(
-        "type", "holding__place__item__type"
-    )
-    by_id = {drive.pk: drive for drive in drives}
+    drives = put({pk for found in members.values() for pk in found})
     return tuple(
-        facts.DriveSet(one.pk, one.name, one.strict_order, one.pk in broken, _members(members[one.pk], by_id))
-        for one in DriveSet.objects.filter(pk__in=set_ids).order_by("pk")
+        facts.DriveSet(pk, name, strict_order, pk in broken, _members(members[pk], drives))
+        for pk, name, strict_order in SETS(sets=set_ids)
     )
 
 
-def _members(bays: dict[int, str], by_id: dict[int, Item]) -> tuple[facts.Member, ...]:
-    drives = [by_id[pk] for pk in bays if pk in by_id]
-    found = [
-        facts.Member(one.pk, name_of(one), bays[one.pk], place_words(getattr(one, "holding", None))) for one in drives
-    ]
+def _members(bays: dict[int, str], drives: Sequence[Put]) -> tuple[facts.Member, ...]:
+    found = [facts.Member(one.pk, one.words, bays[one.pk], one.where) for one in drives if one.pk in bays]
     return tuple(sorted(found, key=lambda member: (member.bay, member.item_id)))
 
 
@@ -97,56 +92,90 @@ def systems_of(system_ids: Collection[int]) -> tuple[facts.System, ...]:
     return kept(("systems", frozenset(system_ids)), None, lambda: _systems_of(system_ids)) if system_ids else ()
 
 
-def _systems_of(system_ids: Collection[int]) -> tuple[facts.System, ...]:
-    parts: dict[int, list[SystemPart]] = defaultdict(list)
-    for part in _telling_parts(system_ids):
-        parts[part.system_id].append(part)
-    loose: dict[int, list[Item]] = defaultdict(list)
-    for rail in _rails_at_home(system_ids):
-        loose[rail.home_system_id].append(rail)
-    sine = set(Item.objects.in_stock().filter(home_system__in=system_ids, type__needs_true_sine=True).values_list(
-        "home_system_id", flat=True))  # fmt: skip
-    return tuple(
-        facts.System(
-            one.pk, one.name, rails=_rails(parts[one.pk], loose[one.pk]), needs_true_sine=one.pk in sine,
-            stoppers=tuple(_wanted(part) for part in parts[one.pk] if part.show_stopper),
-        )
-        for one in System.objects.filter(pk__in=system_ids).order_by("pk")
-    )  # fmt: skip
+class _Part(NamedTuple):
+    """One line of a list of parts that the rules ask for; `item` where it is an exact thing."""
+
+    system: int
+    necessity: str
+    show_stopper: bool
+    quantity: int
+    type_id: int | None
+    maker: str | None
+    type_name: str | None
+    kind: str | None
+    item: Put | None
+
+    @property
+    def is_required_rails(self) -> bool:
+        return (self.item.kind if self.item else self.kind) == Kind.RAILS and self.necessity == "required"
+
+    @property
+    def wanted(self) -> facts.Wanted:
+        if self.item is not None:
+            return _exactly(self.item)
+        return facts.Wanted(type_words(self.maker or "", self.type_name or ""), None, self.type_id, self.quantity)
 
 
-def _telling_parts(system_ids: Collection[int]) -> QuerySet[SystemPart]:
+def _exactly(one: Put) -> facts.Wanted:
+    return facts.Wanted(one.words, one.pk, one.type_id, 1, one.where)
+
+
+def _telling_parts(systems: Any) -> QuerySet[SystemPart, Any]:
     """Only the show-stoppers and the rails it requires: the rules ask for no others."""
     rails = Q(item__type__kind=Kind.RAILS) | Q(item=None, type__kind=Kind.RAILS)
     asked = Q(show_stopper=True) | (rails & Q(necessity="required"))
-    found = SystemPart.objects.filter(asked, system__in=system_ids)
-    return found.select_related("type", "item__type", "item__holding__place__item__type")
+    return SystemPart.objects.filter(asked, system__in=systems).values_list(
+        "system_id",
+        "necessity",
+        "show_stopper",
+        "quantity",
+        "type_id",
+        "type__maker",
+        "type__name",
+        "type__kind",
+        *(f"item__{column}" for column in COLUMNS),
+    )
 
 
-def _rails_at_home(system_ids: Collection[int]) -> list[Item]:
-    rails = Item.objects.in_stock().filter(home_system__in=system_ids, type__kind=Kind.RAILS)
-    return list(rails.select_related("type", "holding__place__item__type").order_by("pk"))
+PARTS = Prepared(_telling_parts, systems=Asked.IDS)
+RAILS = Prepared(
+    lambda systems: Item.objects.in_stock().filter(home_system__in=systems, type__kind=Kind.RAILS).order_by("pk")
+    .values_list("home_system_id", *COLUMNS),
+    systems=Asked.IDS,
+)  # fmt: skip
+SINE = Prepared(
+    lambda systems: Item.objects.in_stock().filter(home_system__in=systems, type__needs_true_sine=True).order_by()
+    .values_list("home_system_id"),
+    systems=Asked.IDS,
+)  # fmt: skip
+SYSTEMS = Prepared(
+    lambda systems: System.objects.filter(pk__in=systems).order_by("pk").values_list("pk", "name"), systems=Asked.IDS
+)
+SETS = Prepared(
+    lambda sets: DriveSet.objects.filter(pk__in=sets).order_by("pk").values_list("pk", "name", "strict_order"),
+    sets=Asked.IDS,
+)
 
 
-def _rails(parts: list[SystemPart], loose: list[Item]) -> tuple[facts.Wanted, ...] | None:
+def _systems_of(system_ids: Collection[int]) -> tuple[facts.System, ...]:
+    parts: dict[int, list[_Part]] = defaultdict(list)
+    for row in PARTS(systems=system_ids):
+        line, item = row[: -len(COLUMNS)], row[-len(COLUMNS) :]
+        parts[line[0]].append(_Part(*line, Put._make(item) if item[0] else None))
+    loose: dict[int, list[Put]] = defaultdict(list)
+    for system, *rail in RAILS(systems=system_ids):
+        loose[system].append(Put._make(rail))
+    sine = {system for (system,) in SINE(systems=system_ids)}
+    return tuple(
+        facts.System(
+            pk, name, rails=_rails(parts[pk], loose[pk]), needs_true_sine=pk in sine,
+            stoppers=tuple(part.wanted for part in parts[pk] if part.show_stopper),
+        )
+        for pk, name in SYSTEMS(systems=system_ids)
+    )  # fmt: skip
+
+
+def _rails(parts: list[_Part], loose: list[Put]) -> tuple[facts.Wanted, ...] | None:
     """The rails listed among the parts; else what rails the system has. None where neither says anything."""
-    listed = [part for part in parts if _kind(part) == Kind.RAILS and part.necessity == "required"]
-    if listed:
-        return tuple(_wanted(part) for part in listed)
-    found = tuple(facts.Wanted(name_of(rail), rail.pk, rail.type_id, 1, _where(rail)) for rail in loose)
-    return found or None
-
-
-def _kind(part: SystemPart) -> str:
-    return (part.item.type if part.item else part.type).kind
-
-
-def _wanted(part: SystemPart) -> facts.Wanted:
-    if part.item is not None:
-        return facts.Wanted(name_of(part.item), part.item_id, part.item.type_id, 1, _where(part.item))
-    return facts.Wanted(str(part.type), None, part.type_id, part.quantity)
-
-
-def _where(item: Item) -> str:
-    holding: Holding | None = getattr(item, "holding", None)
-    return place_words(holding)
+    listed = tuple(part.wanted for part in parts if part.is_required_rails)
+    return listed or tuple(_exactly(rail) for rail in loose) or None
