@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.utils.text import slugify
 
+from inventory.forms.selects import LongSelect
 from inventory.models import Item, SetupCheck, System, SystemPart
 from inventory.naming import item_named
 
@@ -47,6 +48,7 @@ class PartForm(forms.ModelForm):
             "show_stopper": "Without it there is no show",
             "left_behind_prone": "Often left behind",
         }
+        widgets = {"type": LongSelect}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

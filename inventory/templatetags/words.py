@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from django import template
+from django.urls import get_script_prefix, reverse
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
@@ -25,13 +27,28 @@ SAYS = {"good": "settled", "already done": "quiet", "wrong": "stop", "unknown": 
 
 
 @register.simple_tag
+@lru_cache(maxsize=2000, typed=True)
 def meaning(kind: str, word: str) -> SafeString:
-    """A word with the shape of its meaning: settled, quiet, stop or doubtful (or what a scan says)."""
+    """A word with the shape of its meaning: settled, quiet, stop or doubtful (or what a scan says).
+
+    A page says some dozen words some hundred times.
+    """
     kind = SAYS.get(kind, kind)
     shape = mark_safe(SHAPES[kind])
     return format_html(
         '<span class="meaning {}"><svg viewBox="0 0 22 16" aria-hidden="true">{}</svg>{}</span>', kind, shape, word
     )
+
+
+@register.simple_tag
+def address(name: str, *args: object) -> str:
+    """As `url`, for addresses that a page gives by the hundred: each is looked up once."""
+    return _address(get_script_prefix(), name, *args)
+
+
+@lru_cache(maxsize=5000)
+def _address(_prefix: str, name: str, *args: object) -> str:
+    return reverse(name, args=args)
 
 
 @register.simple_tag
