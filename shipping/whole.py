@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from inventory.answers.readiness_rows import Act, Candidate, PartLine, Readiness
 from inventory.answers.values import Reason, Strength
@@ -42,12 +43,51 @@ class AlikeActs:
         return len(self.rows) >= MANY
 
 
+class Fill(NamedTuple):
+    """What a row says of one thing that fills its part."""
+
+    code: str
+    words: str
+    serial: str
+    hired_from: str
+    meaning: str
+    strength: str
+    sentence: str
+
+
+class Says(NamedTuple):
+    """All that the row of a part says."""
+
+    id: int
+    name: str
+    requirement: str
+    show_stopper: bool
+    left_behind_prone: bool
+    at_hand: int
+    wanted: int
+    fills: tuple[Fill, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class PartRow:
     """One part and how it stands: at hand · by word · away · two stories · wrong."""
 
     part: PartLine
     standing: str
+
+    @property
+    def says(self) -> Says:
+        part = self.part
+        return Says(
+            part.id, part.name, part.requirement, part.show_stopper, part.left_behind_prone, part.at_hand, part.wanted,
+            tuple(_fill(one) for one in part.fills),
+        )  # fmt: skip
+
+
+def _fill(one: Candidate) -> Fill:
+    meaning = "settled" if one.at_hand else "doubtful" if one.by_word_only else "stop"
+    item, where = one.item, one.where
+    return Fill(item.code, item.words, item.serial, one.hired_from, meaning, where.strength, where.sentence)
 
 
 @dataclass(frozen=True, slots=True)

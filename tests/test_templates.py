@@ -11,7 +11,7 @@ from django.conf import settings
 from django.urls import get_resolver
 from django.utils.text import smart_split
 
-LINK = re.compile(r"{%\s*url\s+(.+?)\s*%}")
+LINK = re.compile(r"{%\s*(?:url|address)\s+(.+?)\s*%}")
 PLACES = sorted((Path(settings.BASE_DIR) / "templates").rglob("*.html"))
 
 

@@ -35,6 +35,7 @@ def _page(request: HttpRequest, show: Show, *, status: int = 200, **forms: objec
     told = reconcile(show, timezone.now())
     cases = returned_cases(told)
     closed = getattr(show, "coming_back", None)
+    is_open, may_act = closed is None or closed.closed_at is None, role_of(request.user) in CREW
     context = {
         "show": show,
         "told": told,
@@ -44,8 +45,9 @@ def _page(request: HttpRequest, show: Show, *, status: int = 200, **forms: objec
         "runaways": [line for line in told.owed if line.runaway],
         "opened": request.GET.get("case", ""),
         "coming_back": closed,
-        "may_act": role_of(request.user) in CREW,
-        "open": closed is None or closed.closed_at is None,
+        "may_act": may_act,
+        "open": is_open,
+        "acts": is_open and may_act,
         "exceptions": closed.exceptions.select_related("item__type") if closed else [],
         "seal_form": SealForm(),
         "close_form": CloseForm(cases=cases),

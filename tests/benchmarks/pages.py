@@ -97,6 +97,15 @@ class Cost:
         return quantiles(self.taken, n=100)[94]
 
 
+def _forget() -> None:
+    """As after a start: no answer is kept, and no row of a page."""
+    from inventory import unchanged
+    from inventory.templatetags import written
+
+    unchanged.forget()
+    written.forget()
+
+
 def _scan(draw: random.Random) -> None:
     """Somebody scans one thing of the book."""
     from django.utils import timezone
@@ -114,8 +123,6 @@ def _ask(pages: list[tuple[str, str]], times: int) -> dict[tuple[str, str], tupl
     from django.db import connection
     from django.test.utils import CaptureQueriesContext
 
-    from inventory import unchanged
-
     clients = {name: Client(headers={"host": "testserver"}) for name in ROLES}
     for name, client in clients.items():
         client.force_login(get_user_model().objects.get(username=name))
@@ -124,7 +131,7 @@ def _ask(pages: list[tuple[str, str]], times: int) -> dict[tuple[str, str], tupl
         clients[who].get(address)  # modules, templates and plans are warm from here on
         for cost in reversed(costs[who, address][:2]):
             if cost is costs[who, address][1]:
-                unchanged.forget()
+                _forget()
             with CaptureQueriesContext(connection) as asked:
                 reply = clients[who].get(address)
             if reply.status_code != 200:
@@ -135,13 +142,12 @@ def _ask(pages: list[tuple[str, str]], times: int) -> dict[tuple[str, str], tupl
 
 
 def _take_turns(clients: dict[str, Client], costs: dict[tuple[str, str], tuple[Cost, Cost, Cost]], times: int) -> None:
-    from inventory import unchanged
 
     draw = random.Random(7)
     for which in [1] * max(4, times // 4) + [2] * max(4, times // 2) + [0] * (times + 1):
         for (who, address), cost in costs.items():
             if which == 1:
-                unchanged.forget()
+                _forget()
             if which == 2:
                 clients[who].get(address)
                 _scan(draw)
