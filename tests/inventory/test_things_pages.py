@@ -7,6 +7,7 @@ import io
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from openpyxl import load_workbook
 
@@ -17,6 +18,7 @@ from tests.factories import (
     IDA,
     T0,
     make_case,
+    make_case_type,
     make_item,
     make_owner,
     make_place,
@@ -119,6 +121,22 @@ def test_the_list_costs_the_same_whatever_its_length(ida, shelf, django_assert_n
         handling.put(many(10, home_case=case, home_set=make_set()), case.inside, by=IDA, at=T0)
     with django_assert_num_queries(len(few)):
         ida.get("/things/")
+
+
+@pytest.mark.parametrize("asked", ({}, {"sort": "place"}, {"sort": "-since"}))
+def test_a_file_of_the_list_reads_no_thing_by_itself(ida, shelf, asked):
+    """Whatever a line says of a thing, its case, its set and where it is comes with the rows."""
+
+    def questions() -> int:
+        with CaptureQueriesContext(connection) as told:
+            ida.get("/things/", {"export": "csv", **asked})
+        return len(told)
+
+    bare = make_item(make_case_type("Bare trunk"))
+    handling.put(many(3, home_system=make_system(), home_set=make_set(), home_case=bare), bare.inside, by=IDA, at=T0)
+    few = questions()
+    handling.put(many(30, home_case=bare, name="Spare"), shelf, by=IDA, at=T0)
+    assert questions() <= few + 1  # of the places, how many things each holds
 
 
 def test_csv_and_xlsx_hold_the_columns_of_the_page_and_every_row(ida, shelf):
