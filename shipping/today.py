@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from django.db.models import QuerySet
 from django.urls import NoReverseMatch, reverse
@@ -116,34 +116,64 @@ def _clashes(at: datetime) -> Iterator[Need]:
             )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class Turning:
+    """A need that reads otherwise once the moment it is due has passed."""
+
+    by: datetime
+    before: Need
+    after: Need
+
+
+def _turned(gather: Callable[[datetime], Iterable[Turning]], ahead: timedelta, at: datetime) -> Iterator[Need]:
+    """What is due by so long ahead. Gathered to the end of that day, the first due first, it is kept over the hours."""
+    last = midnight_after(at, timezone.get_default_timezone()).astimezone(UTC) + ahead
+    for one in kept(("turning", gather.__name__), at, lambda: tuple(gather(last))):
+        if one.by <= at + ahead:
+            yield one.after if one.by < at else one.before
+
+
 def _promises(at: datetime) -> Iterator[Need]:
     """Things left or handed over whose day is here or past."""
+    return _turned(_promised, DUE, at)
+
+
+def _promised(last: datetime) -> Iterator[Turning]:
     rows = Holding.objects.filter(
-        entry__verb__in=(Verb.LEFT, Verb.HANDED_OVER), entry__due_at__lte=at + DUE, item__retired_at=None
+        entry__verb__in=(Verb.LEFT, Verb.HANDED_OVER), entry__due_at__lte=last, item__retired_at=None
     ).select_related("item__type", "entry__person", "entry__place")
     rows = rows.prefetch_related("item__labels").order_by("entry__due_at", "pk")
     for row in rows[: MOST * 4]:
-        who = row.entry.person.name if row.entry.person else str(row.entry.place)
-        phone = f", {row.entry.person.phone}" if row.entry.person and row.entry.person.phone else ""
-        late = row.entry.due_at < at
-        verb = "promised for" if late else "due"
-        yield Need(
-            f"Ask {who}{phone} for {row.item}: {verb} {timezone.localtime(row.entry.due_at):%-d %B}.",
-            address("item", row.item.code), row.entry.due_at, "stop" if late else "doubtful",
-            (f"{row.entry.get_verb_display()} at {row.entry.place}. {row.entry.note}".strip(),),
-        )  # fmt: skip
+        yield Turning(row.entry.due_at, _ask(row, "due", "doubtful"), _ask(row, "promised for", "stop"))
+
+
+def _ask(row: Holding, verb: str, meaning: str) -> Need:
+    who = row.entry.person.name if row.entry.person else str(row.entry.place)
+    phone = f", {row.entry.person.phone}" if row.entry.person and row.entry.person.phone else ""
+    return Need(
+        f"Ask {who}{phone} for {row.item}: {verb} {timezone.localtime(row.entry.due_at):%-d %B}.",
+        address("item", row.item.code), row.entry.due_at, meaning,
+        (f"{row.entry.get_verb_display()} at {row.entry.place}. {row.entry.note}".strip(),),
+    )  # fmt: skip
 
 
 def _off_hire(at: datetime) -> Iterator[Need]:
     """Hired things whose hire ends or has ended, dearest first where the day is the same."""
-    rows = Item.objects.in_stock().filter(owner__is_ours=False, off_hire_at__lte=at + timedelta(days=3))
+    return _turned(_hired, timedelta(days=3), at)
+
+
+def _hired(last: datetime) -> Iterator[Turning]:
+    rows = Item.objects.in_stock().filter(owner__is_ours=False, off_hire_at__lte=last)
     for item in rows.with_words().order_by("off_hire_at", "-cost_per_day")[: MOST * 2]:
-        cost = f", {item.cost_per_day} a day" if item.cost_per_day else ""
-        verb = "ended" if item.off_hire_at < at else "ends"
-        yield Need(
-            f"Send {item} back to {item.owner}: the hire {verb} {timezone.localtime(item.off_hire_at):%-d %B}{cost}.",
-            address("item", item.code), item.off_hire_at, "stop" if verb == "ended" else "doubtful",
-        )  # fmt: skip
+        yield Turning(item.off_hire_at, _send_back(item, "ends", "doubtful"), _send_back(item, "ended", "stop"))
+
+
+def _send_back(item: Item, verb: str, meaning: str) -> Need:
+    cost = f", {item.cost_per_day} a day" if item.cost_per_day else ""
+    return Need(
+        f"Send {item} back to {item.owner}: the hire {verb} {timezone.localtime(item.off_hire_at):%-d %B}{cost}.",
+        address("item", item.code), item.off_hire_at, meaning,
+    )  # fmt: skip
 
 
 def _sealed_over_a_block(at: datetime) -> Iterator[Need]:
