@@ -21,7 +21,7 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from tests.benchmarks.measure import HEADING, SERVED, Figure, Taken, Work, figure, load, measure, once
+from tests.benchmarks.measure import HEADING, SERVED, Figure, Work, figure, load, measure, once
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 os.environ.update(SERVED)
@@ -218,19 +218,16 @@ def sender() -> Callable[[Body], None]:
 
 
 def uploads(name: str, send: Callable[[Body], None], bodies: Sequence[Body]) -> Iterator[Figure]:
-    """Each upload, then the rows that it left once more, by raw SQL: all, and of placings also all but Holding's."""
+    """The uploads, then the rows that they left once more, by raw SQL: all, and of placings also all but Holding's.
+
+    One kind after the other: in turn, SQLite would write its log back at every second upload, always of one kind.
+    """
     known = {str(scan["code"]) for body in bodies for scan in body["scans"]}
     things = dict(Label.objects.filter(code__in=known).values_list("pk", "item_id"))
-    ours: list[Taken] = []
-    whole: list[Taken] = []
-    added: list[Taken] = []
-    for body in bodies:
-        ours.append(once(send, body))
-        whole.append(once(write_raw, left_by(body, things)))
-        if "place" in body["scans"][0]:
-            added.append(once(write_raw, left_by(body, things) | {Holding: []}))
-    yield figure(name, ours, whole)
-    if added:
+    ours = [once(send, body) for body in bodies]
+    yield figure(name, ours, [once(write_raw, left_by(body, things)) for body in bodies])
+    if "place" in bodies[0]["scans"][0]:
+        added = [once(write_raw, left_by(body, things) | {Holding: []}) for body in bodies]
         yield figure("  against entries and receipts alone", ours, added)
 
 
