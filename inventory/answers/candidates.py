@@ -16,6 +16,7 @@ PART = 3
 FEW = 3
 KEPT = 40
 MOST_ITEMS = 60
+WORDED = 200  # a word that more things share says too little to tell them apart by
 ONE_SLIP = 3.0  # what `_apart` gives for less than two slips
 Row = tuple[int, str]
 _NOT_WORD = re.compile(r"[^0-9A-Z]+")
@@ -39,7 +40,7 @@ def items_meant(text: str) -> list[int]:
 def items_worded(words: Iterable[str]) -> list[int]:
     """Ids of some items whose name or type holds each of these words, or what begins with it."""
     folded = [_word(word) for word in words]
-    rows = _holding("words", [word for word in folded if len(word) >= PART])
+    rows = _holding("words", [word for word in folded if len(word) >= PART], WORDED)
     return _items(sorted(row for row, _ in rows))
 
 
@@ -93,13 +94,13 @@ def _apart(folded: str, term: str) -> float:
     return 1 + OSA.distance(folded, term, score_cutoff=3) + (0 if folded in term else 0.5)
 
 
-def _holding(column: str, texts: list[str]) -> list[Row]:
+def _holding(column: str, texts: list[str], most: int = MOST) -> list[Row]:
     """Rows with every text somewhere in the column."""
     if connection.vendor == "postgresql":
         where = " AND ".join(f"{column} LIKE %s" for _ in texts)
-        return _ask(f"SELECT id, term FROM {TABLE} WHERE {where} LIMIT {MOST}", [f"%{text}%" for text in texts])
+        return _ask(f"SELECT id, term FROM {TABLE} WHERE {where} LIMIT {most}", [f"%{text}%" for text in texts])
     match = " AND ".join(f'{column} : "{text}"' for text in texts)
-    return _ask(f"SELECT rowid, term FROM {TABLE} WHERE {TABLE} MATCH %s LIMIT {MOST}", [match])
+    return _ask(f"SELECT rowid, term FROM {TABLE} WHERE {TABLE} MATCH %s LIMIT {most}", [match])
 
 
 def _holding_any(texts: list[str]) -> list[Row]:
