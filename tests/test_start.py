@@ -140,7 +140,7 @@ def test_a_chromium_that_is_named_is_taken_on_ubuntu_too(poor, tmp_path):
 
 def test_fonts_that_cannot_be_fetched_are_said_with_npms_own_words(poor, tmp_path):
     path = poor(npm="echo npm error no such host >&2; exit 1")
-    said = asked("sha256sum() { echo another; }; install_front_end", path, tmp_path)
+    said = asked("VENV=none; sha256sum() { echo another; }; install_front_end", path, tmp_path)
     assert (said.returncode, "no such host" in said.stderr) == (1, True)
     assert "Check the network, then try again." in said.stderr
 
