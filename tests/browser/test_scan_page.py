@@ -56,6 +56,19 @@ def entries_of(name: str) -> list[Entry]:
     return list(Entry.objects.filter(device__name=name).order_by("device_seq").select_related("label__item", "place"))
 
 
+def test_a_page_of_which_a_file_was_lost_says_so_and_is_kept_a_little_later(phones):
+    pim = phones("Pim far off", join=False)
+    pim.cable.loses = b".wasm"
+    pim.open()
+    told = "document.body.innerText.includes('is not kept on the phone yet')"
+    pim.do(lambda page: until(page, told))
+    pim.cable.loses = b""
+    pim.do(lambda page: until(page, "Boolean(navigator.serviceWorker.controller)"))
+    pim.do(lambda page: until(page, f"!{told}"))
+    pim.cable.cut()
+    pim.open()
+
+
 def test_scans_made_without_a_network_from_a_cold_start_arrive_once_each(phones, leg):
     pim = phones("Pim cold")
     pim.offline()

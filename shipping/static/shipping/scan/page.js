@@ -18,6 +18,8 @@ import { TASKS, sealed, take } from "./tasks.js";
 import { lengthOf, sound, wake } from "./tones.js";
 import { listen } from "./wedge.js";
 
+const AGAIN = 5000; // ms until it is tried once more to keep the page
+const UNTRUSTED = "This page could not be kept on the phone: it will not open without a network. Ask the road lead to trust the book's certificate.";
 const BOUNCE = 3000; // ms: the same once more, with nothing between, is one scan
 const GAP = 60; // ms of silence between two tones, so that each is heard
 const SCREENS = { ...choosing, ...giving, ...keeping, ...scanning, ...starting };
@@ -82,12 +84,26 @@ export class App {
     if (!navigator.serviceWorker) return;
     const had = Boolean(navigator.serviceWorker.controller);
     navigator.serviceWorker.addEventListener("controllerchange", () => had && location.reload());
-    const kept = await navigator.serviceWorker.register(this.addresses.worker).catch(() => null);
-    if (!kept) return this.warn("offline", "This page could not be kept on the phone: it will not open without a network. Ask the road lead to trust the book's certificate.");
+    await this.register(had);
+    navigator.storage?.persist?.().catch(() => {});
+  }
+
+  /** On a bad network a file may be lost on the way; then nothing is kept, and it is tried until everything is. */
+  async register(had) {
+    const kept = await navigator.serviceWorker.register(this.addresses.worker).catch((why) => why);
+    if (kept instanceof Error) return kept.name === "SecurityError" ? this.warn("offline", UNTRUSTED) : this.keepLater(had);
     const offer = () => kept.waiting && had && this.warn("update", "A newer scan page is ready.", ["Use it", () => kept.waiting?.postMessage("take over")]);
     kept.addEventListener("updatefound", () => kept.installing?.addEventListener("statechange", offer));
+    kept.installing?.addEventListener("statechange", ({ target }) => {
+      if (target.state === "redundant" && !kept.active) this.keepLater(had);
+      if (target.state === "activated") this.warn("offline", null);
+    });
     offer();
-    navigator.storage?.persist?.().catch(() => {});
+  }
+
+  keepLater(had) {
+    if (!had) this.warn("offline", "This page is not kept on the phone yet: it will not open without a network. It tries again by itself.");
+    setTimeout(() => this.register(had), AGAIN);
   }
 
   warn(name, words, act = null) {
