@@ -6,9 +6,11 @@ from collections.abc import Collection
 from decimal import Decimal
 from typing import NamedTuple
 
+from inventory.answers.refs import NAMED
 from inventory.models import Item
 from inventory.models.things import thing_words
 from inventory.prepared import Asked, Prepared
+from shipping.planning.rows import where_words
 
 
 class Put(NamedTuple):
@@ -42,14 +44,13 @@ class Put(NamedTuple):
         """As `rows.place_words` says it."""
         if self.place is None:
             return ""
-        if self.holder is not None:
-            named = self.holder_name or "", self.holder_maker or "", self.holder_type or "", self.holder_serial or ""
-            return f"in {thing_words(self.holder_number, *named)}"
-        return f"with {self.place_name}" if self.place_kind == "person" else f"at {self.place_name}"
+        named = self.holder_name or "", self.holder_maker or "", self.holder_type or "", self.holder_serial or ""
+        holder = thing_words(self.holder_number, *named) if self.holder is not None else ""
+        return where_words(self.place_kind or "", self.place_name or "", holder)
 
 
 COLUMNS = (
-    "pk", "number", "name", "serial", "type__maker", "type__name", "type_id", "type__kind", "type__mass_kg",
+    *NAMED, "type_id", "type__kind", "type__mass_kg",
     "holding__place_id", "holding__place__kind", "holding__place__name", "holding__place__item_id",
     "holding__place__item__number", "holding__place__item__name", "holding__place__item__type__maker",
     "holding__place__item__type__name", "holding__place__item__serial",

@@ -12,7 +12,7 @@ from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from inventory.answers.faults import faults_told
 from inventory.answers.loading import live
-from inventory.models import Entry, Grade, Holding, Verb
+from inventory.models import Entry, Grade, Holding, PlaceKind, Verb
 from inventory.prepared import Asked, Prepared
 
 Moment = tuple[datetime, UUID]
@@ -56,9 +56,14 @@ def place_words(holding: Holding | None) -> str:
     if holding is None or holding.place is None:
         return ""
     place = holding.place
-    if place.item_id is not None:
-        return f"in {place.item}"
-    return f"with {place.name}" if place.kind == "person" else f"at {place.name}"
+    return where_words(place.kind, place.name, str(place.item) if place.item else "")
+
+
+def where_words(kind: str, name: str, holder: str) -> str:
+    """Of a place of a kind and a name, `holder` being what it is the inside of, if anything."""
+    if holder:
+        return f"in {holder}"
+    return f"with {name}" if kind == PlaceKind.PERSON else f"at {name}"
 
 
 # Asked of every page that tells of cases: put together once.
