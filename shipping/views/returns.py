@@ -35,7 +35,7 @@ def _page(request: HttpRequest, show: Show, *, status: int = 200, **forms: objec
     told = reconcile(show, timezone.now())
     cases = returned_cases(told)
     closed = getattr(show, "coming_back", None)
-    is_open, may_act = closed is None or closed.closed_at is None, role_of(request.user) in CREW
+    is_open = closed is None or closed.closed_at is None
     context = {
         "show": show,
         "told": told,
@@ -45,9 +45,8 @@ def _page(request: HttpRequest, show: Show, *, status: int = 200, **forms: objec
         "runaways": [line for line in told.owed if line.runaway],
         "opened": request.GET.get("case", ""),
         "coming_back": closed,
-        "may_act": may_act,
         "open": is_open,
-        "acts": is_open and may_act,
+        "acts": is_open and role_of(request.user) in CREW,
         "exceptions": closed.exceptions.select_related("item__type") if closed else [],
         "seal_form": SealForm(),
         "close_form": CloseForm(cases=cases),
