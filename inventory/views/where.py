@@ -17,8 +17,9 @@ from inventory.answers.day_names import day_meant
 from inventory.answers.likely_loading import UNSURE, where_to_look
 from inventory.answers.loading import live
 from inventory.answers.search import Allowed, Hit, Meant, Named, NearOf, is_sure, near_to, search
+from inventory.client_drives import references_of
 from inventory.drawings.nested import boxes_together
-from inventory.models import ClientReference, DriveSet, Item, Kind, Person, Role
+from inventory.models import DriveSet, Item, Kind, Person, Role
 from inventory.own_drive import content_summary
 from inventory.telling_apart import apart
 from inventory.views.things import item_context
@@ -65,8 +66,7 @@ def _references(request: HttpRequest) -> set[str] | None:
     """The shows that a client may see; None for everybody else, who see all."""
     if role_of(request.user) != Role.CLIENT:
         return None
-    person = getattr(request.user, "person", None)
-    return set(ClientReference.objects.filter(person=person).values_list("reference", flat=True))
+    return set(references_of(getattr(request.user, "person", None)))
 
 
 def _own_only(request: HttpRequest) -> Allowed | None:
