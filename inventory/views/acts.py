@@ -45,6 +45,7 @@ class Act:
     roles: tuple[str, ...] = CREW
     fits: Callable[[Item], bool] = lambda item: item.retired_at is None
     warning: str = ""
+    needs_fault: bool = False  # where no fault is open, there is nothing to do
 
 
 def remarks_of(data: Data) -> Remarks:
@@ -119,7 +120,7 @@ _ALL = (
         "{item} is handed over."),
     Act("fault", "Report a fault", "Report it", the_forms.FaultForm, _fault, "The fault of {item} stands in the book."),
     Act("mend", "Close its faults", "Close the faults", the_forms.MendForm, _mend, "The faults of {item} are closed.",
-        LEADS),
+        LEADS, needs_fault=True),
     Act("inspect", "Record an inspection", "Record it", the_forms.InspectForm, _inspect,
         "The inspection of {item} stands in the book.", LEADS),
     Act("test-run", "Record a test run", "Record it", the_forms.TestRunForm, _test_run,

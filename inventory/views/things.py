@@ -70,9 +70,8 @@ def item(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def acts_for(thing: Item, role: str | None, *, faulty: bool) -> list[Act]:
-    """What this role may do with it now: where no fault is open, there is none to close."""
-    fit = (act for act in ACTS.values() if role in act.roles and act.fits(thing))
-    return [act for act in fit if faulty or act.key != "mend"]
+    """What this role may do with it now; `faulty`: is a fault of it open?"""
+    return [act for act in ACTS.values() if role in act.roles and act.fits(thing) and (faulty or not act.needs_fault)]
 
 
 def item_context(thing: Item, at: datetime) -> dict[str, Any]:
