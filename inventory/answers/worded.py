@@ -26,7 +26,8 @@ def by_words(text: str) -> dict[int, float]:
     if not any(word.isalpha() and len(word) >= SHORT for word in words):
         return {}
     systems = {pk: name for pk, name in System.objects.values_list("pk", "name") if _named_in(name, words)}
-    wanted = [stem(word) for word in words if word not in {one for name in systems.values() for one in _words(name)}]
+    of_systems = {word for name in systems.values() for word in _words(name)}
+    wanted = [stem(word) for word in words if word not in of_systems]
     if not any(len(word) >= SHORT for word in wanted):
         return {}
     found = ((row[0], _fit(wanted, row)) for row in _rows(wanted, systems))
@@ -35,8 +36,8 @@ def by_words(text: str) -> dict[int, float]:
 
 def stem(word: str) -> str:
     """What a word and its plural begin with alike: rails and rail, boxes and box, batteries and battery."""
-    for ending, left in (("ies", 3), ("es", 3), ("s", 3)):
-        if word.endswith(ending) and not word.endswith("ss") and len(word) >= len(ending) + left:
+    for ending in ("ies", "es", "s"):
+        if word.endswith(ending) and not word.endswith("ss") and len(word) >= len(ending) + SHORT:
             return word[: -len(ending)]
     return word
 
